@@ -1,0 +1,226 @@
+//! Units: tenths, millimetres, staff spaces and exact musical time.
+//!
+//! The three lengths are separate types so that they cannot be mixed; [`Scale`] is the only bridge
+//! between tenths (what a file says) and millimetres (what lies on paper).
+
+use num_rational::Ratio;
+use num_rational::num_traits::{CheckedAdd, CheckedMul, CheckedSub};
+use serde::Serialize;
+use std::iter::Sum;
+use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub};
+
+macro_rules! length {
+    ($(#[$doc:meta])* $name:ident) => {
+        $(#[$doc])*
+        #[derive(Debug, Clone, Copy, PartialEq, PartialOrd, Default, Serialize)]
+        #[serde(transparent)]
+        pub struct $name(pub f64);
+
+        impl $name {
+            /// No length at all.
+            pub const ZERO: Self = Self(0.0);
+
+            /// The larger of two lengths.
+            #[must_use]
+            pub fn max(self, other: Self) -> Self {
+                Self(self.0.max(other.0))
+            }
+
+            /// The smaller of two lengths.
+            #[must_use]
+            pub fn min(self, other: Self) -> Self {
+                Self(self.0.min(other.0))
+            }
+
+            /// The length without its sign.
+            #[must_use]
+            pub fn abs(self) -> Self {
+                Self(self.0.abs())
+            }
+        }
+        impl Add for $name {
+            type Output = Self;
+            fn add(self, other: Self) -> Self {
+                Self(self.0 + other.0)
+            }
+        }
+        impl AddAssign for $name {
+            fn add_assign(&mut self, other: Self) {
+                self.0 += other.0;
+            }
+        }
+        impl Sub for $name {
+            type Output = Self;
+            fn sub(self, other: Self) -> Self {
+                Self(self.0 - other.0)
+            }
+        }
+        impl Neg for $name {
+            type Output = Self;
+            fn neg(self) -> Self {
+                Self(-self.0)
+            }
+        }
+        impl Mul<f64> for $name {
+            type Output = Self;
+            fn mul(self, factor: f64) -> Self {
+                Self(self.0 * factor)
+            }
+        }
+        impl Div for $name {
+            type Output = f64;
+            fn div(self, other: Self) -> f64 {
+                self.0 / other.0
+            }
+        }
+        impl Sum for $name {
+            fn sum<I: Iterator<Item = Self>>(all: I) -> Self {
+                Self(all.map(|one| one.0).sum())
+            }
+        }
+    };
+}
+
+length!(
+    /// A tenth of the staff space of a full-size staff: the unit of every length in `MusicXML`.
+    Tenths
+);
+length!(
+    /// A millimetre on the page as the file states it.
+    Mm
+);
+length!(
+    /// A staff space: a quarter of the height of a five-line staff, 10 tenths at full size.
+    Sp
+);
+
+/// Tenths in the height of a five-line staff of full size (`MusicXML` 4.0, `scaling`).
+pub const STAFF_TENTHS: f64 = 40.0;
+
+/// The scaling of a file: how many millimetres a tenth is.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[serde(transparent)]
+pub struct Scale {
+    mm_per_tenth: f64,
+}
+
+impl Scale {
+    /// The scale that `millimeters` and `tenths` of a `<scaling>` state; `None` unless both are finite
+    /// and positive and their quotient is too.
+    pub fn new(millimeters: f64, tenths: f64) -> Option<Self> {
+        let mm_per_tenth = millimeters / tenths;
+        let sound = millimeters > 0.0 && tenths > 0.0 && mm_per_tenth.is_normal();
+        sound.then_some(Self { mm_per_tenth })
+    }
+
+    /// Millimetres of one tenth.
+    pub fn mm_per_tenth(self) -> f64 {
+        self.mm_per_tenth
+    }
+
+    /// A length of the file as millimetres on its page.
+    pub fn mm(self, length: Tenths) -> Mm {
+        Mm(length.0 * self.mm_per_tenth)
+    }
+
+    /// A length on the page as tenths of the file.
+    pub fn tenths(self, length: Mm) -> Tenths {
+        Tenths(length.0 / self.mm_per_tenth)
+    }
+
+    /// Height of a five-line staff of full size.
+    pub fn staff_height(self) -> Mm {
+        self.mm(Tenths(STAFF_TENTHS))
+    }
+}
+
+/// Exact musical time, in whole notes (a quarter is 1/4). Every operation is checked: `None` means
+/// that the exact value does not fit, and whoever asked has to say "not judged".
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Time(Ratio<i32>);
+
+impl Default for Time {
+    fn default() -> Self {
+        Self::ZERO
+    }
+}
+
+impl Time {
+    /// The beginning, or no duration.
+    pub const ZERO: Self = Self(Ratio::new_raw(0, 1));
+
+    /// `numer`/`denom` whole notes; `None` where the denominator is not positive or the reduced
+    /// fraction does not fit.
+    pub fn new(numer: i64, denom: i64) -> Option<Self> {
+        if denom <= 0 {
+            return None;
+        }
+        let reduced = Ratio::new(numer, denom);
+        let numer = i32::try_from(*reduced.numer()).ok()?;
+        let denom = i32::try_from(*reduced.denom()).ok()?;
+        Some(Self(Ratio::new_raw(numer, denom)))
+    }
+
+    /// Numerator of the reduced fraction.
+    pub fn numer(self) -> i32 {
+        *self.0.numer()
+    }
+
+    /// Denominator of the reduced fraction, positive.
+    pub fn denom(self) -> i32 {
+        *self.0.denom()
+    }
+
+    /// The sum, where it fits.
+    pub fn plus(self, other: Self) -> Option<Self> {
+        self.0.checked_add(&other.0).map(Self)
+    }
+
+    /// The difference, where it fits.
+    pub fn minus(self, other: Self) -> Option<Self> {
+        self.0.checked_sub(&other.0).map(Self)
+    }
+
+    /// The product with a whole number, where it fits.
+    pub fn times(self, factor: i32) -> Option<Self> {
+        self.0.checked_mul(&Ratio::from_integer(factor)).map(Self)
+    }
+
+    /// Whole notes as a floating-point number, for formulas that are not exact anyway.
+    pub fn whole_notes(self) -> f64 {
+        f64::from(self.numer()) / f64::from(self.denom())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// `MusicXML` 4.0, `scaling`: "a 7 mm staff has millimeters 7 and tenths 40".
+    #[test]
+    fn the_standards_own_staff_height() {
+        let scale = Scale::new(7.0, 40.0).expect("both positive");
+        assert!((scale.staff_height().0 - 7.0).abs() < 1e-12);
+        assert!((scale.mm_per_tenth() - 0.175).abs() < 1e-12);
+        assert!((scale.tenths(Mm(7.0)).0 - 40.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn no_scale_from_nonsense() {
+        for (mm, tenths) in [(0.0, 40.0), (7.0, 0.0), (-7.0, 40.0), (-7.0, -40.0), (f64::NAN, 40.0), (7.0, f64::INFINITY), (1e308, 1e-308)]
+        {
+            assert_eq!(Scale::new(mm, tenths), None, "{mm} / {tenths}");
+        }
+    }
+
+    #[test]
+    fn time_is_exact_and_says_when_it_cannot_be() {
+        let third = Time::new(1, 12).expect("fits");
+        assert_eq!(third.times(3), Time::new(1, 4));
+        assert_eq!(third.plus(third).and_then(|two| two.minus(third)), Some(third));
+        assert_eq!(Time::new(1, 0), None);
+        assert_eq!(Time::new(i64::MAX, 3), None);
+        let small = Time::new(1, i64::from(i32::MAX)).expect("fits");
+        assert_eq!(small.plus(Time::new(1, 2).expect("fits")), None);
+    }
+}
