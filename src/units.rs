@@ -4,7 +4,7 @@
 //! between tenths (what a file says) and millimetres (what lies on paper).
 
 use num_rational::Ratio;
-use num_rational::num_traits::{CheckedAdd, CheckedMul, CheckedSub};
+use num_traits::{CheckedAdd, CheckedMul, CheckedSub};
 use serde::Serialize;
 use std::iter::Sum;
 use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub};
