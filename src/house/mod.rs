@@ -4,12 +4,16 @@
 
 mod data;
 mod family;
+mod instrument;
 mod paper;
+mod reader;
 mod role;
 
 pub use data::{DataError, Mark, NO_SOURCE, Source, UnknownName};
 pub use family::Family;
+pub use instrument::Instruments;
 pub use paper::{Paper, PaperMatch, Papers};
+pub use reader::{Inferred, PartHint};
 pub use role::{Basis, Fact, Kind, Players, ReadingDistance, Role, Roles, StaffGaps, StaffHeights};
 
 /// A house style.
@@ -21,11 +25,15 @@ pub struct House {
     pub roles: Roles,
     /// The papers it knows.
     pub papers: Papers,
+    /// The instruments by which it tells whom a file is for.
+    pub instruments: Instruments,
 }
 
 impl House {
     /// The style that comes with the program; it fails to load only in a build whose tests fail.
     pub fn built_in() -> Result<Self, DataError> {
-        Ok(Self { name: "built-in".to_owned(), roles: Roles::built_in()?, papers: Papers::built_in()? })
+        let roles = Roles::built_in()?;
+        let instruments = Instruments::built_in(&roles)?;
+        Ok(Self { name: "built-in".to_owned(), roles, papers: Papers::built_in()?, instruments })
     }
 }

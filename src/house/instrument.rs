@@ -1,0 +1,427 @@
+//! Instruments: which one a name in five languages or a `MusicXML` sound id means.
+
+use super::data::{DataError, DataFile};
+use super::family::Family;
+use super::reader::{Ensemble, RawEnsemble};
+use super::role::Roles;
+use serde::Deserialize;
+use std::collections::BTreeMap;
+use toml::Spanned;
+use unicode_normalization::UnicodeNormalization;
+use unicode_normalization::char::is_combining_mark;
+
+/// An instrument, or a group of them that is not told apart.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Instrument {
+    pub name: String,
+    pub family: Family,
+    /// Role of a copy that shows only this instrument.
+    pub role: Option<String>,
+    /// The same on two staves and more, where that makes a difference.
+    pub role_on_staves: Option<String>,
+}
+
+/// What a house knows of instruments and of the scores they make.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Instruments {
+    pub(super) all: Vec<Instrument>,
+    pub(super) ensembles: Vec<Ensemble>,
+    stand_ins: Vec<String>,
+    sounds: BTreeMap<String, usize>,
+    words: BTreeMap<String, Meanings>,
+    most_tokens: usize,
+    ends: Vec<(String, usize)>,
+    alone: BTreeMap<String, usize>,
+}
+
+/// The instruments that a word may mean, as indices.
+#[derive(Debug, Clone, Default, PartialEq)]
+struct Meanings {
+    strong: Option<usize>,
+    weak: Vec<usize>,
+}
+
+/// What a name says.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) enum Found {
+    /// One instrument.
+    Sure(usize),
+    /// One of several.
+    OneOf(Vec<usize>),
+    /// Nothing.
+    Nothing,
+}
+
+/// A known sound.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Sound {
+    pub instrument: usize,
+    /// Whether many files give this sound to everything.
+    pub stand_in: bool,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RawInstruments {
+    stand_ins: Vec<String>,
+    instrument: Vec<RawInstrument>,
+    ensemble: Vec<RawEnsemble>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RawInstrument {
+    name: Spanned<String>,
+    family: Family,
+    role: Option<Spanned<String>>,
+    role_on_staves: Option<Spanned<String>>,
+    #[serde(default)]
+    sounds: Vec<Spanned<String>>,
+    #[serde(default)]
+    en: Vec<Spanned<String>>,
+    #[serde(default)]
+    de: Vec<Spanned<String>>,
+    #[serde(default)]
+    fr: Vec<Spanned<String>>,
+    #[serde(default)]
+    it: Vec<Spanned<String>>,
+    #[serde(default)]
+    es: Vec<Spanned<String>>,
+    #[serde(default)]
+    short: Vec<Spanned<String>>,
+    #[serde(default)]
+    ends: Vec<Spanned<String>>,
+    #[serde(default)]
+    weak: Vec<Spanned<String>>,
+    #[serde(default)]
+    alone: Vec<Spanned<String>>,
+}
+
+const BUILT_IN: &str = include_str!("../../rules/instruments.toml");
+
+impl Instruments {
+    /// The instruments that come with the program; they fail to load only in a build whose tests fail.
+    pub fn built_in(roles: &Roles) -> Result<Self, DataError> {
+        Self::load(BUILT_IN, "rules/instruments.toml", roles)
+    }
+
+    /// The instruments of a TOML `text`, whose roles must be among `roles`; `file` is its name in errors.
+    pub fn load(text: &str, file: &str, roles: &Roles) -> Result<Self, DataError> {
+        let file = DataFile { name: file, text };
+        let raw: RawInstruments = file.parse()?;
+        let mut instruments = Self {
+            all: Vec::with_capacity(raw.instrument.len()),
+            ensembles: Vec::with_capacity(raw.ensemble.len()),
+            stand_ins: raw.stand_ins,
+            sounds: BTreeMap::new(),
+            words: BTreeMap::new(),
+            most_tokens: 1,
+            ends: Vec::new(),
+            alone: BTreeMap::new(),
+        };
+        for one in raw.instrument {
+            instruments.add(one, roles, file)?;
+        }
+        for ensemble in raw.ensemble {
+            let ensemble = ensemble.check(&instruments, roles, file)?;
+            instruments.ensembles.push(ensemble);
+        }
+        Ok(instruments)
+    }
+
+    fn add(&mut self, raw: RawInstrument, roles: &Roles, file: DataFile) -> Result<(), DataError> {
+        let index = self.all.len();
+        if self.all.iter().any(|one| one.name == *raw.name.get_ref()) {
+            return Err(file.wrong(&raw.name, "there is an instrument of this name already; put the words there"));
+        }
+        for role in raw.role.iter().chain(&raw.role_on_staves) {
+            roles.get(role.get_ref()).map_err(|error| file.wrong(role, error.to_string()))?;
+        }
+        for sound in &raw.sounds {
+            if self.sounds.insert(sound.get_ref().clone(), index).is_some() {
+                return Err(file.wrong(sound, "this sound is listed twice"));
+            }
+        }
+        let names = [&raw.en, &raw.de, &raw.fr, &raw.it, &raw.es, &raw.short].into_iter().flatten().map(|word| (word, false));
+        for (word, weak) in names.chain(raw.weak.iter().map(|word| (word, true))) {
+            let tokens = tokens(word.get_ref());
+            if tokens.is_empty() {
+                return Err(file.wrong(word, "a word needs letters"));
+            }
+            self.most_tokens = self.most_tokens.max(tokens.len());
+            let meanings = self.words.entry(tokens.join(" ")).or_default();
+            if weak {
+                // Two languages may share a word.
+                if !meanings.weak.contains(&index) {
+                    meanings.weak.push(index);
+                }
+            } else if let Some(other) = meanings.strong.replace(index).filter(|other| *other != index) {
+                let other = self.all.get(other).map_or("", |one| one.name.as_str());
+                return Err(file.wrong(word, format!("this word means \"{other}\" already; make it `weak` in both")));
+            }
+        }
+        self.ends.extend(raw.ends.iter().flat_map(|end| tokens(end.get_ref())).map(|end| (end, index)));
+        self.alone.extend(raw.alone.iter().flat_map(|word| tokens(word.get_ref())).map(|word| (word, index)));
+        self.all.push(Instrument {
+            name: raw.name.into_inner(),
+            family: raw.family,
+            role: raw.role.map(Spanned::into_inner),
+            role_on_staves: raw.role_on_staves.map(Spanned::into_inner),
+        });
+        Ok(())
+    }
+
+    /// The family that a sound id (`wind.reed.oboe`) or the name of a part (`Corno inglese`) stands for;
+    /// `None` if it is unknown or may be of several families (`Bass`).
+    pub fn family_of(&self, sound_or_name: &str) -> Option<Family> {
+        let instrument = match (self.sound(sound_or_name), self.find(sound_or_name)) {
+            (Some(sound), _) => sound.instrument,
+            (None, Found::Sure(instrument)) => instrument,
+            (None, Found::OneOf(_) | Found::Nothing) => return None,
+        };
+        self.family(instrument)
+    }
+
+    pub(super) fn family(&self, instrument: usize) -> Option<Family> {
+        self.all.get(instrument).map(|one| one.family)
+    }
+
+    /// The instrument whose sound has most in common with the beginning of this id.
+    pub(super) fn sound(&self, id: &str) -> Option<Sound> {
+        let instrument = beginnings(id).find_map(|beginning| self.sounds.get(beginning).copied())?;
+        let stand_in = beginnings(id).any(|beginning| self.stand_ins.iter().any(|one| one == beginning));
+        Some(Sound { instrument, stand_in })
+    }
+
+    /// The instrument that a name means: the longest word in it decides, a weak one only if there is no other.
+    pub(super) fn find(&self, name: &str) -> Found {
+        let tokens = tokens(name);
+        let mut strong: Option<(usize, usize)> = None;
+        let mut weak: Option<(usize, &[usize])> = None;
+        for start in 0..tokens.len() {
+            for phrase in tokens.get(start..).into_iter().flat_map(|rest| (1..=self.most_tokens).filter_map(|count| rest.get(..count))) {
+                let length = phrase.iter().map(|token| token.chars().count()).sum();
+                match (self.words.get(&phrase.join(" ")), phrase) {
+                    (Some(Meanings { strong: Some(instrument), .. }), _) => strong = longer(strong, (length, *instrument)),
+                    (Some(meanings), _) => weak = longer(weak, (length, &meanings.weak)),
+                    (None, [token]) => {
+                        let end = self.ends.iter().find(|(end, _)| token.ends_with(end.as_str()));
+                        strong = end.map_or(strong, |(_, instrument)| longer(strong, (length, *instrument)));
+                    }
+                    (None, _) => {}
+                }
+            }
+        }
+        match (strong, weak) {
+            (Some((_, instrument)), _) | (None, Some((_, &[instrument]))) => Found::Sure(instrument),
+            (None, Some((_, several))) => Found::OneOf(several.to_vec()),
+            (None, None) => self.letters(&tokens).map_or(Found::Nothing, Found::Sure),
+        }
+    }
+
+    /// A name made of nothing but letters that stand for voices, and numbers.
+    fn letters(&self, tokens: &[String]) -> Option<usize> {
+        let mut letters = tokens.iter().filter(|token| !token.starts_with(|first: char| first.is_numeric())).peekable();
+        let first = self.alone.get(*letters.peek()?)?;
+        letters.all(|token| self.alone.contains_key(token)).then_some(*first)
+    }
+}
+
+/// The longer of two matches; of two as long, the first.
+fn longer<T>(best: Option<(usize, T)>, next: (usize, T)) -> Option<(usize, T)> {
+    match best {
+        Some(best) if best.0 >= next.0 => Some(best),
+        _ => Some(next),
+    }
+}
+
+/// `a.b.c`, `a.b`, `a`.
+fn beginnings(id: &str) -> impl Iterator<Item = &str> {
+    std::iter::successors(Some(id), |longer| longer.rsplit_once('.').map(|(shorter, _)| shorter))
+}
+
+/// The runs of letters and the runs of digits of a text, without accents and capitals.
+fn tokens(text: &str) -> Vec<String> {
+    let mut tokens: Vec<String> = Vec::new();
+    let mut last = None;
+    for letter in text.nfkd().filter(|letter| !is_combining_mark(*letter)).flat_map(char::to_lowercase) {
+        let kind = letter.is_alphanumeric().then(|| letter.is_numeric());
+        if kind.is_some() {
+            if kind != last {
+                tokens.push(String::new());
+            }
+            if let Some(token) = tokens.last_mut() {
+                match letter {
+                    'ß' => token.push_str("ss"),
+                    'œ' => token.push_str("oe"),
+                    'æ' => token.push_str("ae"),
+                    other => token.push(other),
+                }
+            }
+        }
+        last = kind;
+    }
+    tokens
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn built_in() -> Instruments {
+        Instruments::built_in(&Roles::built_in().expect("built-in roles load")).expect("built-in instruments load")
+    }
+
+    /// `sounds.xml` of `MusicXML` 4.0: every sound but the effects is an instrument of a family. Skipped
+    /// where the standard does not lie beside the project.
+    #[test]
+    fn every_standard_sound_has_a_family() {
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../shared/standard/sounds.xml");
+        let Ok(text) = std::fs::read_to_string(path) else {
+            eprintln!("skipped: no {path}");
+            return;
+        };
+        let options = roxmltree::ParsingOptions { allow_dtd: true, ..Default::default() };
+        let document = roxmltree::Document::parse_with_options(&text, options).expect("well-formed");
+        let ids: Vec<&str> = document.descendants().filter_map(|node| node.attribute("id")).collect();
+        assert_eq!(ids.len(), 894, "the list of MusicXML 4.0");
+        let instruments = built_in();
+        for id in ids.iter().filter(|id| !id.starts_with("effect.")) {
+            assert!(instruments.family_of(id).is_some(), "{id}");
+        }
+        for beginning in instruments.sounds.keys() {
+            let known = |id: &&str| beginnings(id).any(|one| one == beginning);
+            assert!(ids.iter().any(known), "{beginning} begins no sound of the standard");
+        }
+    }
+
+    #[test]
+    fn the_longest_beginning_of_a_sound_wins() {
+        let instruments = built_in();
+        let name = |id: &str| instruments.sound(id).and_then(|sound| instruments.all.get(sound.instrument)).map(|one| one.name.as_str());
+        for (id, expected) in [
+            ("wind.reed.english-horn", "oboe"),
+            ("wind.reed.saxophone.alto", "saxophone"),
+            ("wind.reed.duduk", "other wind"),
+            ("strings.contrabass", "double bass"),
+            ("pluck.harp", "harp"),
+            ("pluck.harp-guitar", "guitar"),
+            ("pluck.bass.electric", "bass guitar"),
+            ("keyboard.organ.pipe", "organ"),
+            ("drum.group.set", "drum set"),
+            ("drum.timpani", "percussion"),
+        ] {
+            assert_eq!(name(id), Some(expected), "{id}");
+        }
+        assert_eq!(name("windy.reed"), None);
+        assert_eq!(name("effect.dog"), None);
+        assert_eq!(instruments.sound("keyboard.piano.grand").map(|sound| sound.stand_in), Some(true));
+        assert_eq!(instruments.sound("keyboard.harpsichord").map(|sound| sound.stand_in), Some(false));
+    }
+
+    /// Names as scores and parts print them; common practice, no source.
+    #[test]
+    fn names_in_five_languages() {
+        let instruments = built_in();
+        let table = [
+            (
+                "flute",
+                "Flute 1 | Piccolo | Fl. 2 | Große Flöte | Altblockflöte | Floete | 2 Flûtes | petite flûte | Flauto I | Ottavino | Flauti I, II | Flauta | Flautín",
+            ),
+            (
+                "oboe",
+                "Oboe | English Horn | Cor Anglais | Engl. Horn | Englischhorn | Hautbois | cors anglais | Corno inglese | Corni inglesi | Oboi I.II | Corno inglés | E. Hn. | OBOE 1",
+            ),
+            (
+                "clarinet",
+                "Clarinet in Bb | B♭ Clarinet 1 | Bass Clarinet | A Bass Clarinet | Klarinette in B | Bassklarinette | Kontrabassklarinette | Bassetthorn | Clarinette basse | cor de basset | Clarinetto | Clarone | Corno di bassetto | Clarinete bajo | Cl. 1",
+            ),
+            (
+                "bassoon",
+                "Bassoon | Double Bassoon | C Bsn | Bass Sarrusophone | Kontrafagott | Fagotte | 3e Basson | Fagotto I | Controfagotto | Fagot | Fg. 2",
+            ),
+            (
+                "saxophone",
+                "Alto Sax | Soprano Saxophone | Tenor Sax. 2 | Baritone Sax | Altsaxophon | Saxophone alto | Sassofono contralto | Saxofón tenor",
+            ),
+            (
+                "horn",
+                "Horn in F 1 | F Hn 3 | French Horns | Bb (basso) Horn 3 | Hörner in Es | Waldhorn | 1er Cor | Cors en fa | Corno I in F | Corni | Trompa 2 | Hr. 1",
+            ),
+            (
+                "trumpet",
+                "Trumpet in C | Piccolo Trumpet | Cornet | Flugelhorn | Trompeten in B | Flügelhorn | Basstrompete | Trompette | Cornet à pistons | Tromba II | Trombe in Do | Trompeta | Tpt. 1",
+            ),
+            ("trombone", "Bass Trombone | Alto Trombone | T Trb | Tenorposaune | Posaune 3 | Trombone basse | Tromboni | Trombón | Tbn. 2"),
+            (
+                "tuba",
+                "Tuba | Wagner Tuba | Euphonium | Baritone Horn | Tenor Horn | Basstuba | Tenorhorn | Saxhorn basse | Bassotuba | Bombardino | Tba.",
+            ),
+            ("drum set", "Drum Set | Drums | Batería | Batteria"),
+            (
+                "percussion",
+                "Percussion 2 | D, A Timpani | Bass Drum | Snare drum | Tenor Drum | Tam-tam | Pauken | Kleine Trommel | Rührtrommel | Große Trommel | Röhrenglocken | Schlagzeug | Grosse caisse | Tambour de basque | Jeu de timbres | Gran Cassa | Piatti | Triangolo | Castañuelas | Timbales | Timp.",
+            ),
+            ("harp", "Harp | Harfe I | Harpes | Arpa | Hp."),
+            ("guitar", "Classical Guitar | Gitarre | E-Gitarre | Luth | Chitarra | Guitarra | Gtr. 1"),
+            ("bass guitar", "Bass Guitar | Electric Bass | E-Bass | Guitare basse | Basso elettrico | Bajo eléctrico"),
+            (
+                "keyboard",
+                "Piano | Klavier | Hammerklavier | Clavecin | Pianoforte | Clavicembalo | Clave | Celesta | Akkordeon | Pno. | Primo",
+            ),
+            ("organ", "Organ | Orgel | Grand orgue | Organo | Órgano"),
+            ("continuo", "Basso continuo | Basse continue | Bajo continuo | B.c. | Generalbass"),
+            (
+                "voice",
+                "Voice | Soprano solo | Mezzo-soprano | Tenor | Bass-baritone | SATB | S A T B | S. 1 | T | Singstimme | Männerchor | Sopran | Chant | Chœur | Haute-contre | Ténor | Coro | Voce | Tenore | Voz | Coro de niños",
+            ),
+            ("violin", "Violin 1 | Vln. II | Violine | 1. Geige | Violon | Violino I | Violini secondi | Violín | Fiddle"),
+            ("viola", "Viola | Vla. | Bratschen | Viola d'amore | Viole"),
+            ("cello", "Violoncello | 'Cello | Celli | Violoncelle | Violonchelo | Vcl. | Violoncello e Basso"),
+            ("double bass", "Double Bass | Contrabass | Kontrabässe | Contrebasse | Contrabbasso | Contrabajo | Cb. | Db."),
+            ("other strings", "Strings | Streicher | Cordes | Archi | Cuerdas"),
+        ];
+        for (expected, names) in table {
+            for name in names.split(" | ") {
+                let found = match instruments.find(name) {
+                    Found::Sure(instrument) => instruments.all.get(instrument).map(|one| one.name.as_str()),
+                    Found::OneOf(_) | Found::Nothing => None,
+                };
+                assert_eq!(found, Some(expected), "{name}");
+            }
+        }
+        for open in ["Bass", "Basso", "Alto", "Baritone", "Bassi", "Bajo"] {
+            assert!(matches!(instruments.find(open), Found::OneOf(_)), "{open} may be of several families");
+        }
+        for nothing in ["", "Part 1", "Instrument 36", "♭", "Staff A1x", "Hornung", "1. 2. 3."] {
+            assert_eq!(instruments.find(nothing), Found::Nothing, "{nothing}");
+        }
+    }
+
+    #[test]
+    fn errors_point_into_the_file() {
+        let roles = Roles::built_in().expect("built-in roles load");
+        let head = "stand_ins = []\nensemble = []\n[[instrument]]\nname = \"flute\"\nfamily = \"wind\"\n";
+        for (tail, at, says) in [
+            ("role = \"orchestral-winds-part\"\n", (6, 8), "orchestral-wind-part"),
+            ("sounds = [\"wind\", \"wind\"]\n", (6, 19), "twice"),
+            ("en = [\"-\"]\n", (6, 7), "letters"),
+            (
+                "[[instrument]]\nname = \"horn\"\nfamily = \"brass\"\nde = [\"Horn\"]\n[[instrument]]\nname = \"oboe\"\nfamily = \"wind\"\nen = [\"horn\"]\n",
+                (13, 7),
+                "horn",
+            ),
+            ("nl = [\"fluit\"]\n", (6, 1), "nl"),
+            ("[[instrument]]\nname = \"flute\"\nfamily = \"wind\"\n", (7, 8), "already"),
+        ] {
+            let error = Instruments::load(&format!("{head}{tail}"), "house.toml", &roles).expect_err(tail);
+            assert_eq!((error.line, error.column), at, "{error}");
+            assert!(error.message.contains(says), "{error}");
+        }
+        let text = "stand_ins = []\n[[instrument]]\nname = \"flute\"\nfamily = \"wind\"\n[[ensemble]]\nrole = \"full-score\"\nsays = \"s\"\n\
+            instruments.flut = { least = 1 }\n";
+        let error = Instruments::load(text, "house.toml", &roles).expect_err("unknown instrument");
+        assert_eq!((error.line, error.column), (8, 13), "{error}");
+        assert!(error.message.contains("did you mean \"flute\"?"), "{error}");
+    }
+}
