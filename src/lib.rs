@@ -8,3 +8,7 @@ pub mod units;
 pub mod place;
 
 pub mod score;
+
+pub mod musicxml;
+
+pub mod page;
