@@ -12,3 +12,5 @@ pub mod score;
 pub mod musicxml;
 
 pub mod page;
+
+pub mod room;

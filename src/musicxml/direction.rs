@@ -103,7 +103,7 @@ impl Reader {
         };
         let kind = match element {
             Element::Rehearsal => MarkKind::Rehearsal(self.line()?),
-            Element::Words => MarkKind::Words(one_line(&self.pull.raw_text()?.0)),
+            Element::Words => MarkKind::Words(one_line(self.pull.raw_text()?.0)),
             Element::Symbol => MarkKind::Other,
             Element::Dynamics => return self.dynamic_names(part, at, stands),
             Element::Wedge => MarkKind::Hairpin(span),
@@ -164,13 +164,13 @@ impl Reader {
             match element {
                 Element::BeatUnit => {
                     units += 1;
-                    beat = NoteValue::from_name(&self.pull.text()?.0).and_then(NoteValue::time);
+                    beat = NoteValue::from_name(self.pull.text()?.0).and_then(NoteValue::time);
                 }
                 Element::BeatUnitDot => {
                     dots += 1;
                     self.pull.skip()?;
                 }
-                Element::PerMinute => range = beats_a_minute(&self.pull.text()?.0),
+                Element::PerMinute => range = beats_a_minute(self.pull.text()?.0),
                 _ => self.pull.skip()?,
             }
         }
@@ -224,7 +224,7 @@ impl Reader {
                 Element::Degree => shown.push_str(&self.chord_degree()?),
                 Element::Staff => staff = self.whole()?.filter(|staff| *staff > 0).unwrap_or(1),
                 Element::Offset => offset = self.signed_time(part)?,
-                Element::Function => shown.push_str(&self.pull.text()?.0),
+                Element::Function => shown.push_str(self.pull.text()?.0),
                 _ => self.pull.skip()?,
             }
         }
@@ -239,8 +239,8 @@ impl Reader {
         let mut shown = String::new();
         while let Some(element) = self.pull.child()? {
             match element {
-                Element::RootStep | Element::BassStep => shown.insert_str(0, &self.pull.text()?.0),
-                Element::RootAlter | Element::BassAlter => shown.push_str(match number::decimal(&self.pull.text()?.0) {
+                Element::RootStep | Element::BassStep => shown.insert_str(0, self.pull.text()?.0),
+                Element::RootAlter | Element::BassAlter => shown.push_str(match number::decimal(self.pull.text()?.0) {
                     Some(alter) if alter > 0.0 => "\u{266f}",
                     Some(alter) if alter < 0.0 => "\u{266d}",
                     _ => "",
@@ -255,9 +255,9 @@ impl Reader {
         let mut shown = String::new();
         while let Some(element) = self.pull.child()? {
             match element {
-                Element::DegreeValue => shown.push_str(&self.pull.text()?.0),
+                Element::DegreeValue => shown.push_str(self.pull.text()?.0),
                 Element::DegreeAlter => {
-                    let sign = match number::decimal(&self.pull.text()?.0) {
+                    let sign = match number::decimal(self.pull.text()?.0) {
                         Some(alter) if alter > 0.0 => "\u{266f}",
                         Some(alter) if alter < 0.0 => "\u{266d}",
                         _ => "",

@@ -327,7 +327,7 @@ impl Reader {
         let mut shown = String::new();
         while let Some(element) = self.pull.child()? {
             match element {
-                Element::DisplayText => shown.push_str(&self.pull.raw_text()?.0),
+                Element::DisplayText => shown.push_str(self.pull.raw_text()?.0),
                 Element::AccidentalText => {
                     let sign = self.line()?;
                     shown.push_str(match sign.as_str() {

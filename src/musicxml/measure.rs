@@ -256,7 +256,7 @@ impl Reader {
         while let Some(element) = self.pull.child()? {
             match element {
                 Element::Sign => {
-                    shape = match self.pull.text()?.0.as_ref() {
+                    shape = match self.pull.text()?.0 {
                         "F" => ClefShape::F,
                         "C" => ClefShape::C,
                         "percussion" => ClefShape::Percussion,
@@ -285,7 +285,7 @@ impl Reader {
         while let Some(element) = self.pull.child()? {
             match element {
                 Element::Diatonic => diatonic = self.whole()?.unwrap_or(0),
-                Element::Chromatic => chromatic_halves = super::note::halves(&self.pull.text()?.0).unwrap_or(0),
+                Element::Chromatic => chromatic_halves = super::note::halves(self.pull.text()?.0).unwrap_or(0),
                 Element::OctaveChange => octaves = self.whole()?.unwrap_or(0),
                 Element::Double => {
                     double = true;
@@ -343,7 +343,7 @@ impl Reader {
                     details.size_percent = self.decimal("a staff size")?;
                 }
                 Element::StaffType => {
-                    details.kind = match self.pull.text()?.0.as_ref() {
+                    details.kind = match self.pull.text()?.0 {
                         "regular" => Some(StaffKind::Regular),
                         "ossia" => Some(StaffKind::Ossia),
                         "editorial" => Some(StaffKind::Editorial),
@@ -386,7 +386,7 @@ impl Reader {
                     }
                 }
                 Element::MeasureNumbering => {
-                    let numbering = match self.pull.text()?.0.as_ref() {
+                    let numbering = match self.pull.text()?.0 {
                         "none" => Some(BarNumbering::None),
                         "measure" => Some(BarNumbering::Measure),
                         "system" => Some(BarNumbering::System),

@@ -89,16 +89,16 @@ impl Reader {
             Element::Type => {
                 let small = self.attribute_is("size", "cue") || self.attribute_is("size", "grace-cue");
                 note.traits.set(Traits::SMALL, small);
-                note.value = NoteValue::from_name(&self.pull.text()?.0);
+                note.value = NoteValue::from_name(self.pull.text()?.0);
             }
             Element::Accidental => {
                 let enclosed = ["parentheses", "bracket"].iter().any(|name| self.attribute_yes(name) == Some(true));
                 note.traits.set(Traits::ACCIDENTAL_ENCLOSED, enclosed);
-                note.accidental = Some(accidental(&self.pull.text()?.0));
+                note.accidental = Some(accidental(self.pull.text()?.0));
             }
             Element::Stem => {
                 note.stem_end = self.position("default-y");
-                note.stem = match self.pull.text()?.0.as_ref() {
+                note.stem = match self.pull.text()?.0 {
                     "up" => Stem::Up,
                     "down" => Stem::Down,
                     "double" => Stem::Double,
@@ -111,7 +111,7 @@ impl Reader {
                 let level = self.attribute_text("number").and_then(|text| number::whole(&text)).unwrap_or(1_u8);
                 note.beams = note.beams.max(level);
                 if level == 1 {
-                    let (continues, goes_on) = match self.pull.text()?.0.as_ref() {
+                    let (continues, goes_on) = match self.pull.text()?.0 {
                         "begin" => (false, true),
                         "continue" => (true, true),
                         "end" => (true, false),
@@ -147,9 +147,9 @@ impl Reader {
         let (mut step, mut octave, mut alter_halves) = (None, None, 0);
         while let Some(element) = self.pull.child()? {
             match element {
-                Element::Step | Element::DisplayStep => step = step_number(&self.pull.text()?.0),
+                Element::Step | Element::DisplayStep => step = step_number(self.pull.text()?.0),
                 Element::Octave | Element::DisplayOctave => octave = self.whole()?,
-                Element::Alter => alter_halves = halves(&self.pull.text()?.0).unwrap_or(0),
+                Element::Alter => alter_halves = halves(self.pull.text()?.0).unwrap_or(0),
                 _ => self.pull.skip()?,
             }
         }
@@ -174,7 +174,7 @@ impl Reader {
         let index = voices.iter().position(|voice| **voice == *text).unwrap_or_else(|| {
             // Beyond 255 voices (no real file) the rest share the last.
             if voices.len() <= usize::from(u8::MAX) {
-                voices.push(text.as_ref().into());
+                voices.push(text.into());
             }
             voices.len() - 1
         });
@@ -268,14 +268,14 @@ impl Reader {
             match element {
                 Element::Text => {
                     lyric.points = lyric.points.or(self.attribute_decimal("font-size").map(|points| points as f32));
-                    lyric.text.push_str(&self.pull.text()?.0);
+                    lyric.text.push_str(self.pull.text()?.0);
                 }
                 Element::Elision => {
                     let (between, _) = self.pull.text()?;
                     lyric.text.push_str(if between.is_empty() { "\u{203f}" } else { &between });
                 }
                 Element::Syllabic => {
-                    lyric.syllabic = match self.pull.text()?.0.as_ref() {
+                    lyric.syllabic = match self.pull.text()?.0 {
                         "begin" => Syllabic::Begin,
                         "middle" => Syllabic::Middle,
                         "end" => Syllabic::End,

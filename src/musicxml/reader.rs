@@ -244,7 +244,7 @@ impl Reader {
 
     /// A whole number in the open element, if it is one and fits.
     pub fn whole<T: TryFrom<i64>>(&mut self) -> Result<Option<T>, Damage> {
-        Ok(number::whole(&self.pull.text()?.0))
+        Ok(number::whole(self.pull.text()?.0))
     }
 
     /// A position in an attribute of the open tag.

@@ -1,22 +1,23 @@
 //! Where the bars of a system stand, from the left of the sheet.
 
-use super::{BarBox, Page, System};
+use super::{BarBox, PageMargins, System};
 use crate::place::Known;
 use crate::score::{Instructions, Score};
 use crate::units::Tenths;
 
 /// Turns a system's indents into positions on the sheet.
-pub(super) fn ends(page: &Page, indents: (Known<Tenths>, Known<Tenths>)) -> (Known<Tenths>, Known<Tenths>) {
-    let left = match (page.margins.left.value(), indents.0.value()) {
+pub(super) fn ends(width: Known<Tenths>, margins: &PageMargins, system: &mut System) {
+    let left = match (margins.left.value(), system.left.value()) {
         (Some(margin), Some(indent)) => Known::Derived(margin + indent),
         _ => Known::Unknown("the left margin is not stated"),
     };
-    let right = match (page.width.value(), page.margins.right.value(), indents.1.value()) {
+    let right = match (width.value(), margins.right.value(), system.right.value()) {
         (Some(width), Some(margin), Some(indent)) => Known::Derived(width - margin - indent),
         (None, ..) => Known::Unknown("the page width is not stated"),
         _ => Known::Unknown("the right margin is not stated"),
     };
-    (left, right)
+    system.left = left;
+    system.right = right;
 }
 
 /// Places the bars of a system whose ends are known.

@@ -240,6 +240,7 @@ pub fn lay_out(score: &Score, instructions: &Instructions) -> Layout {
     for page in &mut pages {
         vertical::place(page, score, &heights, &mut heights_checked);
         for system in &mut page.systems {
+            horizontal::ends(page.width, &page.margins, system);
             horizontal::place(system, score, instructions);
             system.begins_movement = movements.iter().any(|movement| movement.bars.start == system.bars.start);
             system.ends_movement = movements.iter().any(|movement| movement.bars.end == system.bars.end);
