@@ -6,3 +6,5 @@
 pub mod units;
 
 pub mod place;
+
+pub mod rule;
