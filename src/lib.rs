@@ -14,3 +14,5 @@ pub mod musicxml;
 pub mod page;
 
 pub mod room;
+
+pub mod rule;
