@@ -16,3 +16,5 @@ pub mod page;
 pub mod room;
 
 pub mod rule;
+
+pub mod house;
