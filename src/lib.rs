@@ -15,6 +15,6 @@ pub mod page;
 
 pub mod room;
 
-pub mod rule;
-
 pub mod house;
+
+pub mod rule;
