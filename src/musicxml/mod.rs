@@ -3,23 +3,19 @@
 mod container;
 mod damage;
 mod decode;
-mod doctype;
 mod direction;
+mod doctype;
 mod element;
 mod entity;
-<<<<<<< HEAD
 mod header;
+mod locate;
 mod measure;
 mod note;
 mod number;
 mod pull;
 mod reader;
 mod sanity;
-=======
-mod locate;
-mod pull;
 mod source;
->>>>>>> input
 mod tag;
 mod wellformed;
 mod window;
@@ -28,8 +24,5 @@ pub use damage::Damage;
 pub use element::Element;
 pub use locate::{Spot, locate};
 pub use pull::Pull;
-<<<<<<< HEAD
 pub use reader::read;
-=======
 pub use source::Source;
->>>>>>> input
