@@ -17,4 +17,8 @@ pub mod room;
 
 pub mod house;
 
+pub mod measured;
+
 pub mod rule;
+
+pub mod audit;

@@ -26,18 +26,15 @@ const AGREE: f64 = 1.5;
 const UNTOLD: i16 = i16::MIN;
 
 /// For every note of every part, its staff steps above the top line of its staff.
-pub(super) struct Heights {
+#[derive(Debug)]
+pub struct Heights {
     steps: Vec<Vec<i16>>,
     /// Whether the file's heights count from the system's top line.
-    pub trusted: bool,
+    pub(super) trusted: bool,
 }
 
 impl Heights {
-    pub fn read(score: &Score, pages: &[Page]) -> Self {
-        let any = score.parts.iter().flat_map(|part| &part.notes).any(|note| note.y.get().is_some());
-        if !any {
-            return Self { steps: Vec::new(), trusted: false };
-        }
+    pub(super) fn read(score: &Score, pages: &[Page]) -> Self {
         let mut heights = Self { steps: score.parts.iter().map(steps_of_part).collect(), trusted: false };
         let tops = pages.iter().flat_map(|page| &page.systems).filter_map(|system| {
             let first = system.staves.first()?;
@@ -52,8 +49,15 @@ impl Heights {
         heights
     }
 
+    /// Staff steps that a note (by its index in its part) stands above the top line of a five-line staff; `None` for
+    /// rests, hidden notes and clefs that do not tell.
+    pub fn steps_above_top(&self, part: usize, note: usize) -> Option<i32> {
+        let steps = *self.steps.get(part)?.get(note)?;
+        (steps != UNTOLD).then_some(i32::from(steps))
+    }
+
     /// Offset of a staff's top line below the system's, as its notes tell it; `None` where they tell nothing clear.
-    pub fn offset(&self, score: &Score, staff: &Staff, bars: &Range<usize>) -> Option<Tenths> {
+    pub(super) fn offset(&self, score: &Score, staff: &Staff, bars: &Range<usize>) -> Option<Tenths> {
         if staff.lines != 5 {
             return None;
         }
@@ -110,7 +114,8 @@ fn steps_of_part(part: &Part) -> Vec<i16> {
                 })
                 .or_else(|| clefs.get(&note.staff).copied())
                 .unwrap_or_default();
-            let line = lines.iter().rev().filter(|line| line.staff == note.staff && line.onset <= note.onset).find_map(|line| octave(&line.kind));
+            let line =
+                lines.iter().rev().filter(|line| line.staff == note.staff && line.onset <= note.onset).find_map(|line| octave(&line.kind));
             let octave = line.or_else(|| octaves.get(&note.staff).copied()).unwrap_or(0);
             steps.push(height(pitch, clef, octave));
         }

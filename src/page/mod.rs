@@ -16,6 +16,7 @@ mod sheets;
 mod vertical;
 
 pub use breaks::Disagreement;
+pub use heights::Heights;
 pub use hidden::{Dialect, HiddenMusic};
 pub use movement::Movement;
 
@@ -61,6 +62,8 @@ pub struct Layout {
     pub dialect: Dialect,
     /// Staves whose place could be checked against the stated heights of their notes, and how many agreed.
     pub heights_checked: Agreement,
+    /// Where its notes stand on their staves.
+    pub heights: Heights,
 }
 
 /// How many of a number of checks agreed.
@@ -235,7 +238,7 @@ pub fn lay_out(score: &Score, instructions: &Instructions) -> Layout {
     let hiding = hidden::Hiding::read(score, instructions, &breaks.systems);
     let movements = movement::read(score, instructions, &breaks);
     let mut pages = sheets::read(score, instructions, &breaks, &hiding);
-    let heights = heights::Heights::read(score, &pages);
+    let heights = Heights::read(score, &pages);
     let mut heights_checked = Agreement::default();
     for page in &mut pages {
         vertical::place(page, score, &heights, &mut heights_checked);
@@ -260,6 +263,7 @@ pub fn lay_out(score: &Score, instructions: &Instructions) -> Layout {
         hidden_music: hiding.hidden_music(score),
         dialect: hiding.dialect,
         heights_checked,
+        heights,
     }
 }
 

@@ -15,7 +15,7 @@ mod tests {
     use std::path::Path;
 
     /// Data for the rules, which are no rules.
-    const OTHERS: [&str; 2] = ["papers.toml", "roles.toml"];
+    const OTHERS: [&str; 3] = ["instruments.toml", "papers.toml", "roles.toml"];
 
     #[test]
     fn every_rule_file_is_embedded() {

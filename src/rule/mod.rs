@@ -26,6 +26,7 @@ pub mod field;
 pub mod finding;
 pub mod judge;
 pub mod rule;
+pub mod subject;
 pub mod value;
 
 pub use book::RuleBook;

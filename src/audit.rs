@@ -1,0 +1,190 @@
+//! One document audited: read, measured, judged, its places resolved to lines. Reports show what stands here.
+
+use crate::house::{Basis, House};
+use crate::measured::{Measured, PaperUse, hints, measure};
+use crate::musicxml::{Damage, Source, Spot, locate, read};
+use crate::place::Place;
+use crate::rule::subject::{self, Reader};
+use crate::rule::{Excused, Finding, NotJudged, RuleBook};
+use crate::score::{Flaw, Score};
+use crate::units::Mm;
+
+/// The reader a document was judged for, and how that is known.
+#[derive(Debug, Clone, PartialEq)]
+pub struct RoleTaken {
+    /// Name of the role; `None` where nobody can tell.
+    pub name: Option<String>,
+    /// How it is known.
+    pub basis: Basis,
+    /// The ground, in words.
+    pub because: String,
+}
+
+/// A finding with the lines it points at.
+#[derive(Debug, Clone)]
+pub struct Placed {
+    /// What was found.
+    pub finding: Finding,
+    /// Its primary place in the text.
+    pub spot: Option<Spot>,
+    /// Its second place: where an inherited value is used.
+    pub also: Option<Spot>,
+}
+
+/// A document in figures.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Summary {
+    /// Pages with music; `None` where it is not stated where pages begin.
+    pub pages: Option<usize>,
+    /// Systems; `None` where it is not stated where they begin.
+    pub systems: Option<usize>,
+    /// Bars.
+    pub bars: usize,
+    /// Movements.
+    pub movements: usize,
+    /// Height of the staves, of the size that most have; `None` without a scaling.
+    pub staff_height: Option<Mm>,
+    /// The paper that most pages are on; `None` where no size is stated.
+    pub paper: Option<PaperUse>,
+}
+
+impl Summary {
+    fn of(measured: &Measured) -> Self {
+        Self {
+            pages: measured.pages_known.then_some(measured.pages.len()),
+            systems: measured.systems_known.then(|| measured.systems().count()),
+            bars: measured.bars.len(),
+            movements: measured.movements.len(),
+            staff_height: measured.staff_height.value(),
+            // Of several papers with as many pages, the first.
+            paper: measured.papers.iter().rev().max_by_key(|paper| paper.pages.len()).cloned(),
+        }
+    }
+}
+
+/// One document audited.
+#[derive(Debug)]
+pub struct DocumentAudit {
+    /// The file as it was named; `-` for standard input.
+    pub path: String,
+    /// The member of a container.
+    pub member: Option<String>,
+    /// Whom it was judged for.
+    pub role: RoleTaken,
+    /// What it is in figures; `None` where the document could not be read.
+    pub summary: Option<Summary>,
+    /// What was found, in order.
+    pub findings: Vec<Placed>,
+    /// What could not be judged, and why.
+    pub not_judged: Vec<NotJudged>,
+    /// What would have been found but for a reason.
+    pub excused: Vec<Excused>,
+    /// What is right, in words.
+    pub good: Vec<String>,
+}
+
+/// What documents are judged by.
+pub struct Bar<'a> {
+    /// The house style.
+    pub house: &'a House,
+    /// Its rules.
+    pub rules: &'a RuleBook,
+    /// The role said on the command line.
+    pub stated_role: Option<&'a str>,
+    /// Whether a rule, by its id, is to be judged.
+    pub enabled: &'a (dyn Fn(&str) -> bool + Sync),
+}
+
+/// Reads one document. What is wrong in a well-formed one stands in its flaws.
+///
+/// # Errors
+/// [`Damage`] where it cannot be read to its end.
+pub fn score_of(source: &Source) -> Result<Score, Damage> {
+    read(source.stream()?)
+}
+
+/// Audits every document of one file; a file that cannot be opened is one damaged document.
+pub fn file(path: &std::path::Path, bar: &Bar) -> Vec<DocumentAudit> {
+    documents(Source::open(path), &path.to_string_lossy(), bar)
+}
+
+/// Audits what was opened under a name.
+pub fn documents(opened: Result<Vec<Source>, Damage>, path: &str, bar: &Bar) -> Vec<DocumentAudit> {
+    match opened {
+        Ok(sources) => sources.iter().map(|source| document(source, bar)).collect(),
+        Err(damage) => vec![damaged(path.replace(std::path::MAIN_SEPARATOR_STR, "/"), None, None, damage, bar)],
+    }
+}
+
+fn document(source: &Source, bar: &Bar) -> DocumentAudit {
+    let score = match score_of(source) {
+        Ok(score) => score,
+        Err(damage) => return damaged(source.path.clone(), source.member.clone(), Some(source), damage, bar),
+    };
+    let measured = measure(&score, &score.instructions, bar.house);
+    let role = role_of(&score, bar);
+    let reader = Reader { role: role.name.as_deref().and_then(|name| bar.house.roles.get(name).ok()), basis: role.basis };
+    let outcome = subject::judge(bar.rules, &score.flaws, &measured, &reader, bar.enabled);
+    let good = subject::good(&measured, &outcome);
+    DocumentAudit {
+        path: source.path.clone(),
+        member: source.member.clone(),
+        role,
+        summary: Some(Summary::of(&measured)),
+        findings: place(Some(source), outcome.findings),
+        not_judged: outcome.not_judged,
+        excused: outcome.excused,
+        good,
+    }
+}
+
+/// A document that cannot be read to its end: that is its one finding.
+fn damaged(path: String, member: Option<String>, source: Option<&Source>, damage: Damage, bar: &Bar) -> DocumentAudit {
+    let flaw = Flaw { what: damage.what, help: damage.help, at: damage.at.unwrap_or_default(), grave: true };
+    let mut outcome = subject::judge_damage(bar.rules, &flaw, bar.enabled);
+    if damage.at.is_none() {
+        // A fault of the file as a whole points nowhere in its text.
+        for finding in &mut outcome.findings {
+            finding.at = None;
+        }
+    }
+    DocumentAudit {
+        path,
+        member,
+        role: RoleTaken { name: bar.stated_role.map(str::to_owned), basis: stated_basis(bar), because: String::new() },
+        summary: None,
+        findings: place(source, outcome.findings),
+        not_judged: outcome.not_judged,
+        excused: Vec::new(),
+        good: Vec::new(),
+    }
+}
+
+fn stated_basis(bar: &Bar) -> Basis {
+    if bar.stated_role.is_some() { Basis::Stated } else { Basis::Unknown }
+}
+
+/// Whom a score is for: as said, else as its sounds, names and parts suggest.
+fn role_of(score: &Score, bar: &Bar) -> RoleTaken {
+    if let Some(name) = bar.stated_role {
+        return RoleTaken { name: Some(name.to_owned()), basis: Basis::Stated, because: "as said on the command line".to_owned() };
+    }
+    let inferred = bar.house.instruments.infer(&hints(score));
+    RoleTaken { name: inferred.role, basis: inferred.basis, because: inferred.because }
+}
+
+/// Resolves the places of findings in one more pass over the text.
+fn place(source: Option<&Source>, findings: Vec<Finding>) -> Vec<Placed> {
+    let places: Vec<Place> = findings.iter().flat_map(|finding| [finding.at, finding.also]).flatten().collect();
+    // A text that cannot be read twice leaves its findings without lines; they stand all the same.
+    let spots = source.filter(|_| !places.is_empty()).and_then(|source| locate(source, &places).ok()).unwrap_or_default();
+    let mut spots = spots.into_iter();
+    findings
+        .into_iter()
+        .map(|finding| {
+            let mut next = |place: Option<Place>| place.and_then(|_| spots.next());
+            let (spot, also) = (next(finding.at), next(finding.also));
+            Placed { finding, spot, also }
+        })
+        .collect()
+}

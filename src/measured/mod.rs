@@ -1,0 +1,176 @@
+//! Everything measured: score, instructions and house in, millimetres out. The one entry for audit, measure, fit,
+//! castoff and watch.
+//!
+//! Lengths are the file's own millimetres. What cannot be known is [`Known::Unknown`] with its reason.
+
+mod gap;
+mod page;
+mod part;
+mod system;
+
+pub use gap::{Between, Gap};
+pub use page::{Page, PaperUse};
+pub use part::{Bar, HiddenStaff, hints};
+pub use system::{BarAcross, Staff, System};
+
+use crate::house::{Family, House};
+use crate::page::{self as layout, Agreement, Dialect, Stating};
+use crate::place::Known;
+use crate::score::{Instructions, Score};
+use crate::units::{Mm, Scale, Tenths};
+use std::sync::Arc;
+
+/// Why nothing can be said in millimetres.
+pub const NO_SCALING: &str = "the file states no scaling, so nothing can be said in millimetres";
+
+/// A score measured.
+#[derive(Debug)]
+pub struct Measured {
+    /// The bridge from tenths to millimetres.
+    pub scale: Option<Scale>,
+    /// How much of its layout the file states.
+    pub stating: Stating,
+    /// What of it the file leaves out, in words.
+    pub missing: Vec<&'static str>,
+    /// Whether it is known where systems begin.
+    pub systems_known: bool,
+    /// Whether it is known where pages begin.
+    pub pages_known: bool,
+    /// Height of the staves: of the size that most have.
+    pub staff_height: Known<Mm>,
+    /// The papers it is on.
+    pub papers: Vec<PaperUse>,
+    /// Its pages.
+    pub pages: Vec<Page>,
+    /// Its movements: first and last bar, from 1.
+    pub movements: Vec<(u32, u32)>,
+    /// Its bars.
+    pub bars: Vec<Bar>,
+    /// Staves that are hidden although they sound.
+    pub hidden: Vec<HiddenStaff>,
+    /// Its parts: id and name.
+    pub parts: Vec<(Arc<str>, Arc<str>)>,
+    /// Staves whose place was checked against the stated heights of their notes.
+    pub heights_checked: Agreement,
+    /// How the file hides staves.
+    pub dialect: Dialect,
+}
+
+impl Measured {
+    /// All its systems.
+    pub fn systems(&self) -> impl Iterator<Item = &System> {
+        self.pages.iter().flat_map(|page| &page.systems)
+    }
+}
+
+/// What the measuring of one score needs at hand.
+struct Bench<'a> {
+    score: &'a Score,
+    instructions: &'a Instructions,
+    layout: &'a layout::Layout,
+    scale: Option<Scale>,
+    /// Size in percent that most printed staves have.
+    main_size: f64,
+    /// Family of each part's instruments, where known.
+    families: Vec<Option<Family>>,
+}
+
+impl Bench<'_> {
+    /// A length in millimetres, or why there is none.
+    fn mm(&self, length: Known<Tenths>) -> Known<Mm> {
+        match self.scale {
+            Some(scale) => length.map(|length| scale.mm(length)),
+            None if matches!(length, Known::Absent) => Known::Absent,
+            None => Known::Unknown(NO_SCALING),
+        }
+    }
+
+    fn part_name(&self, part: usize) -> Arc<str> {
+        let part = &self.score.parts[part];
+        if part.name.is_empty() { part.abbreviation.clone() } else { part.name.clone() }
+    }
+
+    /// Whether a staff is smaller than most: another player's, an ossia, a cue.
+    fn is_small(&self, staff: &layout::Staff) -> bool {
+        staff.size_percent < self.main_size * SMALL_SHARE
+    }
+
+    /// Movement of a bar, from 1.
+    fn movement(&self, bar: usize) -> u32 {
+        let index = self.layout.movements.iter().position(|movement| movement.bars.contains(&bar)).unwrap_or(0);
+        count(index + 1)
+    }
+}
+
+/// Staves below this share of the main size are small on purpose (cue size is .71, other parts over a piano .75;
+/// Leipzig plate sizes and Danish editorial guidelines, trade).
+const SMALL_SHARE: f64 = 0.9;
+
+/// A number of things.
+fn count(number: usize) -> u32 {
+    u32::try_from(number).unwrap_or(u32::MAX)
+}
+
+/// Measures a score as its instructions lay it out.
+pub fn measure(score: &Score, instructions: &Instructions, house: &House) -> Measured {
+    let layout = layout::lay_out(score, instructions);
+    let scale = instructions.scale.map(|scale| scale.value);
+    let main_size = main_size(&layout);
+    let bench = Bench { score, instructions, layout: &layout, scale, main_size, families: house.instruments.families(&hints(score)) };
+    let mut pages: Vec<Page> = layout.pages.iter().enumerate().map(|(index, page)| page::measure(&bench, index, page)).collect();
+    system::compare(&mut pages);
+    gap::compare(&mut pages);
+    let at = instructions.millimeters_at.unwrap_or_default();
+    let staff_height = match scale {
+        Some(scale) => Known::Inherited(scale.staff_height() * (main_size / 100.0), at),
+        None => Known::Unknown(NO_SCALING),
+    };
+    Measured {
+        scale,
+        stating: layout.stating,
+        missing: layout.missing.clone(),
+        systems_known: layout.systems_known,
+        pages_known: layout.pages_known,
+        staff_height,
+        papers: page::papers(&pages, house),
+        bars: part::bars(&bench, &pages),
+        hidden: part::hidden(&bench),
+        pages,
+        movements: layout.movements.iter().map(|movement| (count(movement.bars.start + 1), count(movement.bars.end))).collect(),
+        parts: (0..score.parts.len()).map(|part| (score.parts[part].id.clone(), bench.part_name(part))).collect(),
+        heights_checked: layout.heights_checked,
+        dialect: layout.dialect,
+    }
+}
+
+/// Size in percent that most printed staves have; the usual one where none is printed.
+fn main_size(layout: &layout::Layout) -> f64 {
+    let staves = layout.pages.iter().flat_map(|page| &page.systems).flat_map(|system| &system.staves);
+    let mut sizes: Vec<f64> = staves.map(|staff| staff.size_percent).collect();
+    sizes.sort_unstable_by(f64::total_cmp);
+    let most = sizes.chunk_by(|a, b| (a - b).abs() < 1e-9).max_by_key(|same| same.len());
+    most.and_then(|same| same.first().copied()).unwrap_or(100.0)
+}
+
+/// First and last of some bars: counted from 1, and as the file numbers them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bars {
+    /// Counted from 1.
+    pub index: (u32, u32),
+    /// As numbered.
+    pub numbers: [Arc<str>; 2],
+}
+
+impl Bars {
+    fn of(score: &Score, first: usize, last: usize) -> Self {
+        Self { index: (count(first + 1), count(last + 1)), numbers: [score.bar_number(first), score.bar_number(last)] }
+    }
+}
+
+/// Median of some numbers; `None` of none.
+fn median(mut numbers: Vec<f64>) -> Option<f64> {
+    numbers.sort_unstable_by(f64::total_cmp);
+    let middle = numbers.len() / 2;
+    let upper = *numbers.get(middle)?;
+    Some(if numbers.len() % 2 == 0 { f64::midpoint(numbers[middle - 1], upper) } else { upper })
+}

@@ -1,0 +1,243 @@
+//! Pages: how they are filled, and what would make room for one more system.
+
+use super::gap::{above_staff, above_system};
+use super::{Bench, Between, Gap, System, count, system};
+use crate::house::House;
+use crate::page::{self as layout, Side};
+use crate::place::{Confidence, Known, Place};
+use crate::room::across::is_silent;
+use crate::room::down::{OneMore, PageNeed, SYSTEM_GAP_HEIGHTS};
+use crate::units::Mm;
+
+/// One page.
+#[derive(Debug)]
+pub struct Page {
+    /// Count in the file, from 1.
+    pub ordinal: u32,
+    /// Its printed number.
+    pub label: String,
+    /// Right-hand or left-hand.
+    pub side: Side,
+    /// Width of the sheet.
+    pub width: Known<Mm>,
+    /// Height of the sheet.
+    pub height: Known<Mm>,
+    /// Margins: left, right, top, bottom.
+    pub margins: [Known<Mm>; 4],
+    /// Lower edge of its head from the top of the sheet; zero without one.
+    pub head: Known<Mm>,
+    /// Upper edge of its foot line from the bottom of the sheet; zero without one.
+    pub foot: Known<Mm>,
+    /// Height from where its head lets the first system start to its foot line or bottom margin.
+    pub usable: Known<Mm>,
+    /// Share of that height down to the last staff's bottom line.
+    pub depth_used: Known<f64>,
+    /// White below the last staff, down to the foot line or bottom margin.
+    pub white_at_foot: Known<Mm>,
+    /// White between staves and systems beyond what they need.
+    pub white_between: Known<Mm>,
+    /// How far the last staff reaches below the bottom margin; negative: stays above it.
+    pub past_bottom: Known<Mm>,
+    /// The same for the edge of the sheet.
+    pub past_edge: Known<Mm>,
+    /// Systems that would fit with the gaps they need.
+    pub systems_that_fit: Known<u32>,
+    /// Staff height and margins at which one system more than there are would fit.
+    pub one_more: Option<OneMore>,
+    /// Its systems.
+    pub systems: Vec<System>,
+    /// The gaps between its staves and systems, from the top down.
+    pub gaps: Vec<Gap>,
+    /// A movement ends with it.
+    pub ends_movement: bool,
+    /// A movement begins on it.
+    pub begins_movement: bool,
+    /// It is the last page of the file.
+    pub last: bool,
+    /// Blank pages are announced after it.
+    pub blank_after: bool,
+    /// Right-hand, and every part rests in its last bar or the first bar overleaf: it may be short for the turn's sake.
+    pub turns_at_rest: bool,
+    /// Whether it is known that it begins where it does.
+    pub begin_known: bool,
+    /// All pages of the file lie open at once: one page, or two that face each other.
+    pub lies_open: bool,
+    /// Nothing sounds on it.
+    pub tacet: bool,
+    /// Place of what begins it.
+    pub at: Option<Place>,
+    /// How sure its reckoning is.
+    pub confidence: Confidence,
+}
+
+impl Page {
+    /// Number of staves that most of its systems have.
+    pub fn staves_a_system(&self) -> usize {
+        self.systems.iter().map(|system| system.staves.len()).max().unwrap_or(0)
+    }
+}
+
+pub(super) fn measure(bench: &Bench, index: usize, page: &layout::Page) -> Page {
+    let pages = &bench.layout.pages;
+    let next = pages.get(index + 1);
+    let gaps: Vec<Gap> = page
+        .systems
+        .iter()
+        .enumerate()
+        .flat_map(|(number, one)| {
+            let above = number.checked_sub(1).and_then(|upper| above_system(bench, &page.systems[upper], one));
+            let inside = (0..one.staves.len()).filter_map(|staff| above_staff(bench, one, staff));
+            above.into_iter().chain(inside).map(move |gap| Gap { system: count(number + 1), ..gap }).collect::<Vec<_>>()
+        })
+        .collect();
+    let mut measured = Page {
+        ordinal: count(index + 1),
+        label: page.label.clone(),
+        side: page.side,
+        width: bench.mm(page.width),
+        height: bench.mm(page.height),
+        margins: [page.margins.left, page.margins.right, page.margins.top, page.margins.bottom].map(|margin| bench.mm(margin)),
+        head: bench.mm(Known::Derived(page.head)),
+        foot: bench.mm(Known::Derived(page.foot)),
+        usable: Known::Unknown("the page size or a margin is not stated"),
+        depth_used: Known::Unknown("the page size or a margin is not stated"),
+        white_at_foot: Known::Unknown("the page size or a margin is not stated"),
+        white_between: white_between(&gaps),
+        past_bottom: Known::Unknown("the page size or a margin is not stated"),
+        past_edge: Known::Unknown("the page height is not stated"),
+        systems_that_fit: Known::Unknown("the page size or a margin is not stated"),
+        one_more: None,
+        systems: page.systems.iter().enumerate().map(|(number, one)| system::measure(bench, number, one)).collect(),
+        gaps,
+        ends_movement: page.systems.last().is_some_and(|last| last.ends_movement),
+        begins_movement: page.systems.iter().any(|one| one.begins_movement),
+        last: next.is_none(),
+        blank_after: next.is_some_and(|next| next.blank_before > 0),
+        turns_at_rest: page.side == Side::Recto && turns_at_rest(bench, page),
+        begin_known: bench.layout.pages_known,
+        lies_open: bench.layout.pages_known && (pages.len() == 1 || pages.len() == 2 && pages[0].side == Side::Verso),
+        tacet: page.systems.iter().flat_map(|one| one.bars.clone()).all(|bar| bench.score.parts.iter().all(|part| is_silent(part, bar))),
+        at: page.systems.first().and_then(|first| first.at),
+        confidence: page.systems.iter().map(|one| one.confidence).min().unwrap_or(Confidence::High),
+    };
+    fill(bench, &mut measured, page);
+    measured
+}
+
+/// Every part rests in the last bar of a page or the first bar overleaf.
+fn turns_at_rest(bench: &Bench, page: &layout::Page) -> bool {
+    let Some(end) = page.systems.last().map(|last| last.bars.end) else { return false };
+    let rests = |bar: usize| bench.score.parts.iter().all(|part| is_silent(part, bar));
+    end < bench.score.bar_count() && (rests(end) || end.checked_sub(1).is_some_and(rests))
+}
+
+fn white_between(gaps: &[Gap]) -> Known<Mm> {
+    let mut sum = Mm::ZERO;
+    for gap in gaps {
+        match (gap.white, gap.excess()) {
+            (Known::Unknown(why), _) => return Known::Unknown(why),
+            // A heading's room is not white.
+            (_, Some(excess)) if !gap.heading => sum += excess,
+            _ => {}
+        }
+    }
+    Known::Derived(sum)
+}
+
+/// How the page is filled, as far as its size, margins and staves are known.
+fn fill(bench: &Bench, page: &mut Page, laid: &layout::Page) {
+    let [.., top, bottom] = page.margins;
+    let last = page.systems.last().map_or(Known::Unknown("the page holds no system"), |last| last.bottom);
+    if let (Some(height), Some(last)) = (page.height.value(), last.value()) {
+        page.past_edge = Known::Derived(last - height);
+    }
+    let (Some(height), Some(top), Some(bottom)) = (page.height.value(), top.value(), bottom.value()) else { return };
+    let main_height = bench.mm(Known::Derived(crate::units::Tenths(crate::units::STAFF_TENTHS * bench.main_size / 100.0)));
+    let (Some(head), Some(foot), Some(main_height)) = (page.head.value(), page.foot.value(), main_height.value()) else { return };
+    // The first staff keeps a staff height clear of the title; the margin it may touch.
+    let from = if head > top { head + main_height } else { top };
+    let first = page.systems.first().and_then(|first| first.top.value());
+    // A system that stands higher than that shows that it could.
+    let from = first.map_or(from, |first| from.min(first.max(top)));
+    let to = height - bottom.max(foot);
+    let usable = to - from;
+    if usable <= Mm::ZERO {
+        return;
+    }
+    page.usable = Known::Derived(usable);
+    match last {
+        Known::Unknown(why) => {
+            page.depth_used = Known::Unknown(why);
+            page.white_at_foot = Known::Unknown(why);
+            page.past_bottom = Known::Unknown(why);
+            page.systems_that_fit = Known::Unknown(why);
+            return;
+        }
+        _ => {
+            let last = last.value().unwrap_or_default();
+            page.depth_used = Known::Derived((last - from) / usable);
+            page.white_at_foot = Known::Derived(to - last);
+            page.past_bottom = Known::Derived(last - (height - bottom));
+        }
+    }
+    let Some(need) = need(page, laid, bench, usable, main_height, (top, bottom)) else {
+        page.systems_that_fit = Known::Unknown("the distance between staves is not stated");
+        return;
+    };
+    page.systems_that_fit = Known::Derived(need.systems_that_fit());
+    page.one_more = need.one_more();
+}
+
+fn need(page: &Page, laid: &layout::Page, bench: &Bench, usable: Mm, main_height: Mm, margins: (Mm, Mm)) -> Option<PageNeed> {
+    let systems = count(page.systems.len());
+    let staves: Mm = laid.systems.iter().flat_map(|one| &one.staves).filter_map(|staff| bench.mm(Known::Derived(staff.room)).value()).sum();
+    let mut inside = Mm::ZERO;
+    let mut between = None;
+    for gap in &page.gaps {
+        let needed = gap.needed.value()?;
+        match gap.between {
+            Between::Staves => inside += needed,
+            Between::Systems if gap.heading => {}
+            Between::Systems => between = Some(between.map_or(needed, |least: Mm| least.min(needed))),
+        }
+    }
+    let single = page.staves_a_system() == 1;
+    let usual = if single { crate::room::down::LINE_GAP_HEIGHTS } else { SYSTEM_GAP_HEIGHTS };
+    let system = (staves + inside) * (1.0 / f64::from(systems.max(1)));
+    let between = between.unwrap_or(main_height * usual);
+    Some(PageNeed { usable, system, between, systems, staff_height: main_height, margins })
+}
+
+/// A paper and the pages on it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PaperUse {
+    /// Width of the sheet.
+    pub width: Known<Mm>,
+    /// Height of the sheet.
+    pub height: Known<Mm>,
+    /// Its name, where it has one.
+    pub name: Option<String>,
+    /// Pages on it, by their count in the file.
+    pub pages: Vec<u32>,
+}
+
+/// Sizes closer than this are the same paper: exporters round.
+const SAME_SIZE: Mm = Mm(0.5);
+
+pub(super) fn papers(pages: &[Page], house: &House) -> Vec<PaperUse> {
+    let mut found: Vec<PaperUse> = Vec::new();
+    for page in pages {
+        let (Some(width), Some(height)) = (page.width.value(), page.height.value()) else { continue };
+        let same = found.iter_mut().find(|paper| {
+            let near = |one: &Known<Mm>, other: Mm| one.value().is_some_and(|one| (one - other).abs() < SAME_SIZE);
+            near(&paper.width, width) && near(&paper.height, height)
+        });
+        if let Some(paper) = same {
+            paper.pages.push(page.ordinal);
+        } else {
+            let name = house.papers.name_of(width, height).map(|paper| paper.name());
+            found.push(PaperUse { width: page.width, height: page.height, name, pages: vec![page.ordinal] });
+        }
+    }
+    found
+}

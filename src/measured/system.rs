@@ -1,0 +1,206 @@
+//! Systems, their staves and their bars across.
+
+use super::{Bars, Bench, Page, count, median};
+use crate::page as layout;
+use crate::place::{Confidence, Known, Place};
+use crate::room::across::{self, Content};
+use crate::score::instructions::StaffKind;
+use crate::units::{Mm, STAFF_TENTHS, Sp};
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+/// Exporters that round widths to whole tenths are off by half a tenth a bar.
+const ROUNDED_BAR_TENTHS: f64 = 0.5;
+/// Exporters that cut widths off to whole tenths are short by up to a tenth a bar.
+const CUT_BAR_TENTHS: f64 = 1.0;
+
+/// One system.
+#[derive(Debug)]
+pub struct System {
+    /// Number on its page, from 1.
+    pub number: u32,
+    /// Its bars.
+    pub bars: Bars,
+    /// Movement it belongs to, from 1.
+    pub movement: u32,
+    /// Place of the print or bar that begins it.
+    pub at: Option<Place>,
+    /// Top line of its first staff from the top of the sheet.
+    pub top: Known<Mm>,
+    /// Bottom line of its last staff from the top of the sheet.
+    pub bottom: Known<Mm>,
+    /// Left end from the left of the sheet.
+    pub left: Known<Mm>,
+    /// Right end from the left of the sheet.
+    pub right: Known<Mm>,
+    /// Its printed staves.
+    pub staves: Vec<Staff>,
+    /// Its bars across; empty where a width is not known.
+    pub across: Vec<BarAcross>,
+    /// How far its bars reach beyond its right end; negative: stop short of it.
+    pub overrun: Known<Mm>,
+    /// Overrun that rounding explains.
+    pub overrun_tolerance: Known<Mm>,
+    /// Shortfall that rounding explains.
+    pub short_tolerance: Known<Mm>,
+    /// Space for each moment at which something sounds.
+    pub space_a_moment: Known<Sp>,
+    /// That space against the usual one of its movement; absent where its movement has too few systems to tell.
+    pub looseness: Known<f64>,
+    /// Moments at which something sounds.
+    pub moments: u32,
+    /// Share of its bars in which something sounds.
+    pub sounding_share: f64,
+    /// Whether it begins a movement.
+    pub begins_movement: bool,
+    /// Whether it ends a movement.
+    pub ends_movement: bool,
+    /// How sure its reckoning is.
+    pub confidence: Confidence,
+}
+
+/// One printed staff of one system.
+#[derive(Debug)]
+pub struct Staff {
+    /// Index of its part.
+    pub part: usize,
+    /// Id of its part.
+    pub part_id: Arc<str>,
+    /// Name of its part.
+    pub part_name: Arc<str>,
+    /// Which of the part's staves, from 1.
+    pub staff: u8,
+    /// Top line from the top of the sheet.
+    pub top: Known<Mm>,
+    /// Bottom line from the top of the sheet.
+    pub bottom: Known<Mm>,
+    /// From top line to bottom line.
+    pub height: Known<Mm>,
+    /// Height by which it is judged: of five lines at its size.
+    pub five_line_height: Known<Mm>,
+    /// Size in percent of the usual.
+    pub size_percent: f64,
+    /// What it is for, where stated.
+    pub kind: Option<StaffKind>,
+    /// Smaller than most staves of the file, or said to be an ossia or cue: not the reader's own music.
+    pub small: bool,
+    /// White to the staff above in the system; absent for the first.
+    pub gap_above: Known<Mm>,
+}
+
+/// One bar across a system.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BarAcross {
+    /// Index of the bar, from 1.
+    pub index: u32,
+    /// Left end from the left of the sheet.
+    pub left: Mm,
+    /// Its width.
+    pub width: Mm,
+}
+
+pub(super) fn measure(bench: &Bench, number: usize, system: &layout::System) -> System {
+    let score = bench.score;
+    let bars = Bars::of(score, system.bars.start, system.bars.end.saturating_sub(1));
+    let bar_count = f64::from(count(system.bars.len()));
+    let tenths = |length: f64| bench.mm(Known::Derived(crate::units::Tenths(length)));
+    let overrun = match (system.overrun(), system.boxes_missing) {
+        (Some(overrun), _) => Known::Derived(overrun),
+        (None, Some(why)) => Known::Unknown(why),
+        (None, None) => Known::Unknown("the right end of the system is not known"),
+    };
+    let content = across::content(score, system);
+    let space = match content {
+        Some(content) => content.space_a_moment().map_or(Known::Absent, |space| Known::Derived(Sp(space.0 * 4.0 / STAFF_TENTHS))),
+        None => Known::Unknown("the widths of the bars are not stated"),
+    };
+    let content = content.unwrap_or_default();
+    let across = match bench.scale {
+        Some(scale) => {
+            let place = |(bar, place): (usize, &layout::BarBox)| BarAcross {
+                index: count(bar + 1),
+                left: scale.mm(place.left),
+                width: scale.mm(place.width),
+            };
+            system.bars.clone().zip(&system.boxes).map(place).collect()
+        }
+        None => Vec::new(),
+    };
+    System {
+        number: count(number + 1),
+        bars,
+        movement: bench.movement(system.bars.start),
+        at: system.at,
+        top: bench.mm(system.top()),
+        bottom: bench.mm(system.bottom()),
+        left: bench.mm(system.left),
+        right: bench.mm(system.right),
+        staves: system.staves.iter().map(|one| staff(bench, one)).collect(),
+        across,
+        overrun: bench.mm(overrun),
+        overrun_tolerance: tenths((bar_count * ROUNDED_BAR_TENTHS).max(1.0)),
+        short_tolerance: tenths((bar_count * CUT_BAR_TENTHS).max(1.0)),
+        space_a_moment: space,
+        looseness: Known::Absent,
+        moments: count(content.moments),
+        sounding_share: sounding_share(&content, system.bars.len()),
+        begins_movement: system.begins_movement,
+        ends_movement: system.ends_movement,
+        confidence: system.confidence,
+    }
+}
+
+fn sounding_share(content: &Content, bars: usize) -> f64 {
+    f64::from(count(content.sounding_bars)) / f64::from(count(bars.max(1)))
+}
+
+fn staff(bench: &Bench, staff: &layout::Staff) -> Staff {
+    let not_own = matches!(staff.kind, Some(StaffKind::Ossia | StaffKind::Cue | StaffKind::Editorial));
+    Staff {
+        part: staff.part,
+        part_id: bench.score.parts[staff.part].id.clone(),
+        part_name: bench.part_name(staff.part),
+        staff: staff.staff,
+        top: bench.mm(staff.top()),
+        bottom: bench.mm(staff.bottom()),
+        height: bench.mm(Known::Derived(staff.height())),
+        five_line_height: staff_height(bench, staff),
+        size_percent: staff.size_percent,
+        kind: staff.kind,
+        small: not_own || bench.is_small(staff),
+        gap_above: bench.mm(staff.gap_above),
+    }
+}
+
+/// Height of a staff with the place that makes it so: its own size, else the file's scaling.
+fn staff_height(bench: &Bench, staff: &layout::Staff) -> Known<Mm> {
+    let height = bench.mm(Known::Derived(staff.five_line_height()));
+    match (height.value(), staff.size_at, bench.instructions.millimeters_at) {
+        (Some(height), Some(at), _) => Known::Stated(height, at),
+        (Some(height), None, Some(at)) => Known::Inherited(height, at),
+        _ => height,
+    }
+}
+
+/// Fewest systems of a movement from which a usual spacing is told.
+const FEWEST_SYSTEMS: usize = 3;
+
+/// Sets every system's spacing against the usual one of its movement.
+pub(super) fn compare(pages: &mut [Page]) {
+    let mut by_movement: BTreeMap<u32, Vec<f64>> = BTreeMap::new();
+    for system in pages.iter().flat_map(|page| &page.systems).filter(|system| !system.ends_movement) {
+        by_movement.entry(system.movement).or_default().extend(system.space_a_moment.value().map(|space| space.0));
+    }
+    let usual: BTreeMap<u32, f64> = by_movement
+        .into_iter()
+        .filter(|(_, spaces)| spaces.len() >= FEWEST_SYSTEMS)
+        .filter_map(|(movement, spaces)| Some((movement, median(spaces)?)))
+        .collect();
+    for system in pages.iter_mut().flat_map(|page| &mut page.systems) {
+        system.looseness = match (system.space_a_moment, usual.get(&system.movement)) {
+            (Known::Unknown(why), _) => Known::Unknown(why),
+            (space, Some(usual)) if *usual > 0.0 => space.map(|space| space.0 / usual),
+            _ => Known::Absent,
+        };
+    }
+}

@@ -1,0 +1,92 @@
+//! `file`: facts of the whole document, which every rule can read beside its own subject.
+
+use super::Line;
+use crate::measured::Measured;
+use crate::page::Stating;
+use crate::place::{Confidence, Known};
+use crate::rule::field::{Column, Kind, Subject, Unit};
+use crate::rule::{Value, Where};
+use crate::units::Mm;
+
+/// What rules read of a document.
+pub(super) struct File {
+    stating: Stating,
+    missing: Vec<&'static str>,
+    pages: usize,
+    pages_known: bool,
+    systems_known: bool,
+    systems: usize,
+    bars: usize,
+    parts: usize,
+    movements: usize,
+    staff_height: Known<Mm>,
+    lies_open: bool,
+}
+
+impl File {
+    pub fn of(measured: &Measured) -> Self {
+        Self {
+            stating: measured.stating,
+            missing: measured.missing.clone(),
+            pages: measured.pages.len(),
+            pages_known: measured.pages_known,
+            systems_known: measured.systems_known,
+            systems: measured.systems().count(),
+            bars: measured.bars.len(),
+            parts: measured.parts.len(),
+            movements: measured.movements.len(),
+            staff_height: measured.staff_height,
+            lies_open: measured.pages.iter().any(|page| page.lies_open),
+        }
+    }
+}
+
+/// The table.
+pub(super) static FILE: Subject<File> = Subject {
+    name: "file",
+    what: "The whole document: one file, or one score of a container.",
+    columns: &[
+        Column::new("layout", Kind::Text, Unit::None, "How much of its layout it states: stated, partly, none.", |file| {
+            Value::text(match file.stating {
+                Stating::Stated => "stated",
+                Stating::Partly => "partly",
+                Stating::None => "none",
+            })
+        }),
+        Column::new("missing", Kind::Texts, Unit::None, "What of its layout it leaves out, in words.", |file| {
+            Value::texts(file.missing.iter().copied())
+        }),
+        Column::new("pages", Kind::Number, Unit::Count, "Pages with music; unknown where it is not stated where pages begin.", |file| {
+            if file.pages_known { Value::count(file.pages) } else { Value::unknown("it is not stated where pages begin") }
+        }),
+        Column::new("systems_known", Kind::Truth, Unit::None, "Whether it is stated where systems begin.", |file| {
+            Value::Truth(file.systems_known)
+        }),
+        Column::new("pages_known", Kind::Truth, Unit::None, "Whether it is stated where pages begin.", |file| {
+            Value::Truth(file.pages_known)
+        }),
+        Column::new("systems", Kind::Number, Unit::Count, "Systems.", |file| Value::count(file.systems)),
+        Column::new("bars", Kind::Number, Unit::Bars, "Bars.", |file| Value::count(file.bars)),
+        Column::new("parts", Kind::Number, Unit::Count, "Parts.", |file| Value::count(file.parts)),
+        Column::new("movements", Kind::Number, Unit::Count, "Movements.", |file| Value::count(file.movements)),
+        Column::written(
+            "staff_height_mm",
+            Kind::Number,
+            Unit::Mm,
+            "Height of the staves, of the size that most have.",
+            |file| Value::of(&file.staff_height, Value::mm),
+            |file| file.staff_height.place(),
+        ),
+        Column::new(
+            "lies_open",
+            Kind::Truth,
+            Unit::None,
+            "Whether all its pages lie open at once: one page, or two on facing pages.",
+            |file| Value::Truth(file.lies_open),
+        ),
+    ],
+};
+
+pub(super) fn line(file: &File) -> Line<'_> {
+    Line { facts: Box::new(FILE.of(file)), place: None, on: Where::default(), confidence: Confidence::High }
+}

@@ -1,0 +1,98 @@
+//! What rules can be about: one table of fields for each subject, which gives conditions, `explain`, schema and
+//! docs; and the judging of everything measured.
+
+mod bar;
+mod fault;
+mod file;
+mod gap;
+mod good;
+mod page;
+mod paper;
+mod role;
+mod staff;
+mod system;
+
+pub use good::good;
+pub use role::Reader;
+
+use super::field::{Facts, Unknowable, Vocabulary};
+use super::judge::{Context, Outcome, Thing, judge as judge_things};
+use super::{RuleBook, Where};
+use crate::measured::{Bars, Measured};
+use crate::place::{Confidence, Place};
+use crate::score::Flaw;
+use std::sync::Arc;
+
+/// Every subject that a rule can be about or read.
+pub fn vocabulary() -> Vocabulary {
+    Vocabulary::new()
+        .with(&fault::FAULT)
+        .with(&file::FILE)
+        .with(&paper::PAPER)
+        .with(&page::PAGE)
+        .with(&system::SYSTEM)
+        .with(&staff::STAFF)
+        .with(&gap::GAP)
+        .with(&bar::BAR)
+        .with(&role::ROLE)
+}
+
+/// One row of facts and where it is.
+struct Line<'a> {
+    facts: Box<dyn Facts + 'a>,
+    place: Option<Place>,
+    on: Where,
+    confidence: Confidence,
+}
+
+/// Judges everything measured of one document for one reader.
+pub fn judge(book: &RuleBook, flaws: &[Flaw], measured: &Measured, reader: &Reader, enabled: &dyn Fn(&str) -> bool) -> Outcome {
+    let file = file::File::of(measured);
+    let file_facts = file::FILE.of(&file);
+    let known = reader.role.map(|role| role::ROLE.of(role));
+    let nobody = Unknowable("it is not known who reads this");
+    let role_facts: &dyn Facts = known.as_ref().map_or(&nobody, |row| row);
+    let context = Context {
+        file: &file_facts,
+        role: role_facts,
+        role_name: reader.role.map(|role| role.name.as_str()),
+        role_basis: reader.basis(),
+        enabled,
+    };
+    let mut outcome = Outcome::default();
+    let mut about = |subject: &str, lines: Vec<Line>| {
+        let things: Vec<Thing> = lines
+            .iter()
+            .map(|line| Thing { facts: &*line.facts, place: line.place, on: line.on.clone(), confidence: line.confidence })
+            .collect();
+        outcome.append(judge_things(book, subject, &things, &context));
+    };
+    about("fault", flaws.iter().map(fault::line).collect());
+    about("file", vec![file::line(&file)]);
+    about("paper", measured.papers.iter().map(|paper| paper::line(paper, measured)).collect());
+    about("page", page::lines(measured));
+    about("system", system::lines(measured));
+    about("staff", staff::lines(measured));
+    about("gap", gap::lines(measured));
+    about("bar", bar::lines(measured));
+    outcome
+}
+
+/// Judges a document that could not be read to its end: that is all there is to say of it.
+pub fn judge_damage(book: &RuleBook, flaw: &Flaw, enabled: &dyn Fn(&str) -> bool) -> Outcome {
+    let nothing = Unknowable("the file could not be read");
+    let context = Context { file: &nothing, role: &nothing, role_name: None, role_basis: super::RoleBasis::Unknown, enabled };
+    let line = fault::line(flaw);
+    let things = [Thing { facts: &*line.facts, place: line.place, on: line.on, confidence: line.confidence }];
+    judge_things(book, "fault", &things, &context)
+}
+
+/// Where bars stand, without page or system.
+fn on_bars(bars: &Bars, movement: u32) -> Where {
+    Where { movement: Some(movement), bar_index: Some(bars.index), bars: Some(bars.numbers.clone()), ..Where::default() }
+}
+
+/// Where a page is.
+fn on_page(page: &crate::measured::Page) -> Where {
+    Where { page: Some(page.ordinal), page_label: Some(Arc::from(page.label.as_str())), ..Where::default() }
+}

@@ -1,0 +1,42 @@
+//! `paper`: a size of sheet that pages of the document are on.
+
+use super::Line;
+use crate::measured::{Measured, PaperUse};
+use crate::place::Confidence;
+use crate::rule::field::{Column, Kind, Subject, Unit};
+use crate::rule::{Value, Where};
+
+/// The table.
+pub(super) static PAPER: Subject<PaperUse> = Subject {
+    name: "paper",
+    what: "A size of sheet that pages of the document are on.",
+    columns: &[
+        Column::written(
+            "width_mm",
+            Kind::Number,
+            Unit::Mm,
+            "Width of the sheet.",
+            |paper| Value::of(&paper.width, Value::mm),
+            |paper| paper.width.place(),
+        ),
+        Column::written(
+            "height_mm",
+            Kind::Number,
+            Unit::Mm,
+            "Height of the sheet.",
+            |paper| Value::of(&paper.height, Value::mm),
+            |paper| paper.height.place(),
+        ),
+        Column::new("name", Kind::Text, Unit::None, "Name of the format, upright or landscape; absent where it has none.", |paper| {
+            paper.name.as_deref().map_or(Value::Absent, Value::text)
+        }),
+        Column::new("pages", Kind::Number, Unit::Count, "Pages on it.", |paper| Value::count(paper.pages.len())),
+    ],
+};
+
+pub(super) fn line<'a>(paper: &'a PaperUse, measured: &'a Measured) -> Line<'a> {
+    let first = paper.pages.first().and_then(|ordinal| measured.pages.get(*ordinal as usize - 1));
+    // One paper throughout is a fact of the file, not of its first page.
+    let on = if measured.papers.len() == 1 { Where::default() } else { first.map(super::on_page).unwrap_or_default() };
+    Line { facts: Box::new(PAPER.of(paper)), place: paper.width.place(), on, confidence: Confidence::High }
+}

@@ -1,0 +1,125 @@
+//! `staff`: a staff of a system, or one that is hidden although it sounds.
+
+use super::system::on_system;
+use super::{Line, on_bars};
+use crate::measured::{HiddenStaff, Measured, Page, Staff, System};
+use crate::place::{Confidence, Known};
+use crate::rule::field::{Column, Kind, Subject, Unit};
+use crate::rule::{Value, Where};
+use crate::score::instructions::StaffKind;
+use crate::units::Mm;
+use std::sync::Arc;
+
+/// What rules read of a staff.
+pub(super) struct StaffRow {
+    printed: bool,
+    height: Known<Mm>,
+    size: Known<f64>,
+    small: bool,
+    kind: Option<StaffKind>,
+    part: Arc<str>,
+}
+
+/// The table.
+pub(super) static STAFF: Subject<StaffRow> = Subject {
+    name: "staff",
+    what: "A staff of a system, or one that is hidden although it sounds.",
+    columns: &[
+        Column::new("printed", Kind::Truth, Unit::None, "It is printed; one that is not sounds all the same.", |staff| {
+            Value::Truth(staff.printed)
+        }),
+        Column::written(
+            "height_mm",
+            Kind::Number,
+            Unit::Mm,
+            "Height of five lines at its size; absent where it is not printed.",
+            |staff| Value::of(&staff.height, Value::mm),
+            |staff| staff.height.place(),
+        ),
+        Column::new("size", Kind::Number, Unit::Ratio, "Its size against the file's usual one, as its own details state.", |staff| {
+            Value::of(&staff.size, |percent| Value::ratio(percent / 100.0))
+        }),
+        Column::new(
+            "small",
+            Kind::Truth,
+            Unit::None,
+            "Smaller than most, or said to be a cue or ossia: not the reader's own music.",
+            |staff| Value::Truth(staff.small),
+        ),
+        Column::new(
+            "kind",
+            Kind::Text,
+            Unit::None,
+            "What it is for, where the file says so: regular, ossia, editorial, cue, alternate.",
+            |staff| {
+                staff.kind.map_or(Value::Absent, |kind| {
+                    Value::text(match kind {
+                        StaffKind::Regular => "regular",
+                        StaffKind::Ossia => "ossia",
+                        StaffKind::Editorial => "editorial",
+                        StaffKind::Cue => "cue",
+                        StaffKind::Alternate => "alternate",
+                    })
+                })
+            },
+        ),
+        Column::new("part", Kind::Text, Unit::None, "Name of its part.", |staff| Value::text(&staff.part)),
+    ],
+};
+
+fn printed<'a>(page: &Page, system: &System, staff: &Staff) -> Line<'a> {
+    let row = StaffRow {
+        printed: true,
+        height: staff.five_line_height,
+        size: Known::Derived(staff.size_percent),
+        small: staff.small,
+        kind: staff.kind,
+        part: staff.part_name.clone(),
+    };
+    let on = Where {
+        part: Some(staff.part_id.clone()),
+        part_name: Some(staff.part_name.clone()),
+        part_index: u32::try_from(staff.part + 1).ok(),
+        staff: Some(u32::from(staff.staff)),
+        ..on_system(page, system)
+    };
+    // The height of a staff does not hang on where it stands.
+    Line { facts: Box::new(Row(row)), place: system.at, on, confidence: Confidence::High }
+}
+
+fn hidden<'a>(measured: &Measured, staff: &HiddenStaff) -> Line<'a> {
+    let row =
+        StaffRow { printed: false, height: Known::Absent, size: Known::Absent, small: false, kind: None, part: staff.part_name.clone() };
+    let page = measured.bars.get(staff.bars.index.0 as usize - 1).and_then(|bar| bar.page.clone());
+    let on = Where {
+        page: page.as_ref().map(|(ordinal, _)| *ordinal),
+        page_label: page.map(|(_, label)| label),
+        part: Some(staff.part_id.clone()),
+        part_name: Some(staff.part_name.clone()),
+        part_index: u32::try_from(staff.part + 1).ok(),
+        staff: Some(u32::from(staff.staff)),
+        ..on_bars(&staff.bars, staff.movement)
+    };
+    Line { facts: Box::new(Row(row)), place: Some(staff.at), on, confidence: Confidence::High }
+}
+
+/// A row that owns its facts.
+struct Row(StaffRow);
+
+impl crate::rule::Facts for Row {
+    fn value(&self, column: usize) -> Value {
+        STAFF.of(&self.0).value(column)
+    }
+
+    fn place(&self, column: usize) -> Option<crate::place::Place> {
+        STAFF.of(&self.0).place(column)
+    }
+}
+
+pub(super) fn lines(measured: &Measured) -> Vec<Line<'_>> {
+    let shown = measured
+        .pages
+        .iter()
+        .flat_map(|page| page.systems.iter().flat_map(move |system| system.staves.iter().map(move |staff| printed(page, system, staff))));
+    shown.chain(measured.hidden.iter().map(|staff| hidden(measured, staff))).collect()
+}

@@ -1,0 +1,72 @@
+//! `system`: how a system sits between the margins, and how its space is shared out.
+
+use super::{Line, on_bars};
+use crate::measured::{Measured, Page, System};
+use crate::rule::field::{Column, Kind, Subject, Unit};
+use crate::rule::{Value, Where};
+use std::sync::Arc;
+
+/// The table.
+pub(super) static SYSTEM: Subject<System> = Subject {
+    name: "system",
+    what: "A system: one line of music through all its staves.",
+    columns: &[
+        Column::new("bars", Kind::Number, Unit::Bars, "Bars in it.", |system| {
+            Value::count((system.bars.index.1 + 1 - system.bars.index.0) as usize)
+        }),
+        Column::new("staves", Kind::Number, Unit::Count, "Staves printed in it.", |system| Value::count(system.staves.len())),
+        Column::new(
+            "overrun_mm",
+            Kind::Number,
+            Unit::Mm,
+            "How far its bars reach beyond its right end; negative where they stop short of it.",
+            |system| Value::of(&system.overrun, Value::mm),
+        ),
+        Column::new("overrun_tolerance_mm", Kind::Number, Unit::Mm, "Overrun that the rounding of bar widths explains.", |system| {
+            Value::of(&system.overrun_tolerance, Value::mm)
+        }),
+        Column::new("short_tolerance_mm", Kind::Number, Unit::Mm, "Shortfall that the rounding of bar widths explains.", |system| {
+            Value::of(&system.short_tolerance, Value::mm)
+        }),
+        Column::new("space_a_moment_sp", Kind::Number, Unit::Sp, "Space for each moment at which something sounds.", |system| {
+            Value::of(&system.space_a_moment, Value::sp)
+        }),
+        Column::new(
+            "looseness",
+            Kind::Number,
+            Unit::Ratio,
+            "That space against the usual one of its movement; absent where the movement has too few systems to tell.",
+            |system| Value::of(&system.looseness, Value::ratio),
+        ),
+        Column::new("moments", Kind::Number, Unit::Count, "Moments at which something sounds.", |system| {
+            Value::count(system.moments as usize)
+        }),
+        Column::new("sounding_share", Kind::Number, Unit::Ratio, "Share of its bars in which something sounds.", |system| {
+            Value::ratio(system.sounding_share)
+        }),
+        Column::new("begins_movement", Kind::Truth, Unit::None, "A movement begins with it.", |system| {
+            Value::Truth(system.begins_movement)
+        }),
+        Column::new("ends_movement", Kind::Truth, Unit::None, "A movement ends with it.", |system| Value::Truth(system.ends_movement)),
+    ],
+};
+
+/// Where a system is.
+pub(super) fn on_system(page: &Page, system: &System) -> Where {
+    Where {
+        page: Some(page.ordinal),
+        page_label: Some(Arc::from(page.label.as_str())),
+        system: Some(system.number),
+        ..on_bars(&system.bars, system.movement)
+    }
+}
+
+pub(super) fn lines(measured: &Measured) -> Vec<Line<'_>> {
+    let line = |page: &Page, system| Line {
+        facts: Box::new(SYSTEM.of(system)),
+        place: system.at,
+        on: on_system(page, system),
+        confidence: system.confidence,
+    };
+    measured.pages.iter().flat_map(|page| page.systems.iter().map(move |system| line(page, system))).collect()
+}
