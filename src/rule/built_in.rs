@@ -22,7 +22,8 @@ mod tests {
         let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("rules");
         let files = std::fs::read_dir(folder).into_iter().flatten().flatten();
         let names = files.filter_map(|file| file.file_name().into_string().ok());
-        let mut names: Vec<String> = names.filter(|name| name.ends_with(".toml") && !OTHERS.contains(&name.as_str())).collect();
+        let mut names: Vec<String> =
+            names.filter(|name| Path::new(name).extension().is_some_and(|end| end == "toml") && !OTHERS.contains(&name.as_str())).collect();
         names.sort();
         let embedded: Vec<&str> = FILES.iter().filter_map(|(name, _)| name.strip_prefix("rules/")).collect();
         assert_eq!(embedded, names);

@@ -3,8 +3,9 @@
 //! `cel` (the Common Expression Language) parses. What comes out is checked here, node by node, and
 //! everything outside a closed subset is refused: numbers, texts, truth, `+ - * /`, comparisons,
 //! `&& || ! ?:`, `in` with a list of constants or a field, `has`, `size`, and `exists` / `all` one deep.
-//! Every number is a double, so `3` and `3.0` are the same. A condition has at most [`MOST_BYTES`] bytes
-//! and a tree at most [`MOST_DEPTH`] deep: neither parsing nor evaluating can run out of stack or time.
+//! Every number is a double, so `3` and `3.0` are the same. A condition has at most [`MOST_BYTES`] bytes,
+//! [`MOST_NESTED`] brackets or choices within one another and a tree at most
+//! [`MOST_DEPTH`] deep: neither parsing nor evaluating can run out of stack or time.
 
 use super::error::Fault;
 use super::field::{Kind, Unit};
@@ -15,6 +16,9 @@ use std::ops::Range;
 
 /// The most bytes a condition may have.
 pub const MOST_BYTES: usize = 2_000;
+/// The most brackets, lists and `?:` within one another. The parser takes some 150 KiB of stack for each
+/// (measured, debug build), and must get by on the 2 MiB of a worker thread.
+pub const MOST_NESTED: u16 = 8;
 /// The deepest its tree may be.
 pub const MOST_DEPTH: usize = 64;
 
@@ -77,7 +81,9 @@ impl Condition {
                 Fault::new(format!("a condition of {} bytes; {MOST_BYTES} is the most", text.len())).help("split it into two cases")
             );
         }
-        let (tree, info) = cel::parser::Parser::new().parse_with_source_info(text).map_err(|errors| syntax_fault(text, &errors))?;
+        // Recovering from one error makes a good message; recovering from many may nest what is not nested.
+        let parser = cel::parser::Parser::new().max_recursion_depth(MOST_NESTED).error_recovery_limit(1);
+        let (tree, info) = parser.parse_with_source_info(text).map_err(|errors| syntax_fault(text, &errors))?;
         let mut check = Check { text, info: &info, scope, item: None, reads: Vec::new() };
         let (node, found) = check.node(&tree, 0)?;
         if found != kind {
@@ -93,13 +99,14 @@ impl Condition {
 
 /// The first of the parser's complaints, its position brought from lines and characters to bytes.
 fn syntax_fault(text: &str, errors: &cel::ParseErrors) -> Fault {
+    if errors.errors.iter().any(|error| error.msg.contains("Recursion limit")) {
+        let fault = Fault::new(format!("this condition is nested too deeply: {MOST_NESTED} brackets are the most"));
+        return fault.help("split it into two cases");
+    }
     let Some(first) = errors.errors.first() else { return Fault::new("this is no condition") };
-    let (Ok(line), Ok(column)) = (usize::try_from(first.pos.0), usize::try_from(first.pos.1)) else {
+    let (Ok(line @ 1..), Ok(column)) = (usize::try_from(first.pos.0), usize::try_from(first.pos.1)) else {
         return Fault::new("this is no condition");
     };
-    if line == 0 {
-        return Fault::new("this condition is nested too deeply, or is no condition");
-    }
     let before: usize = text.split_inclusive('\n').take(line - 1).map(str::len).sum();
     let rest = text.get(before..).unwrap_or_default();
     let offset = before + rest.chars().take(column.saturating_sub(1)).map(char::len_utf8).sum::<usize>();
@@ -329,5 +336,132 @@ impl Check<'_> {
         let body = self.of_kind(body, Kind::Truth, depth)?;
         self.item = None;
         Ok((make(Box::new(list), body), Kind::Truth))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::testing::vocabulary;
+    use super::*;
+    use proptest::prelude::*;
+
+    fn check(text: &str) -> Result<Condition, Fault> {
+        let vocabulary = vocabulary();
+        let own = vocabulary.subject("gap").expect("there");
+        let scope = Scope {
+            own,
+            file: vocabulary.subject("file"),
+            role: vocabulary.subject("role"),
+            limits: vec![("heights", Unit::StaffHeights)],
+        };
+        Condition::new(text, Kind::Truth, &scope)
+    }
+
+    /// What is refused, and the piece of the text that the fault points at.
+    #[test]
+    fn only_the_closed_subset_passes() {
+        for (text, piece) in [
+            ("gap.white_mm % 2 == 1", "%"),
+            ("gap.above + 'x' == 'y'", "gap.above"),
+            ("gap.above < 'y'", "gap.above"),
+            ("gap.marks == gap.marks", "gap.marks"),
+            ("gap.white_mm == 'x'", "'"),
+            ("gap.white_mm && true", "gap.white_mm"),
+            ("gap.white_mm > null", "null"),
+            ("gap.white_mm > 3u", "3u"),
+            ("gap.white_mm > 3000000000", "3000000000"),
+            ("gap.marks[0] == 'p'", "["),
+            ("gap.above.startsWith('s')", "("),
+            ("gap.marks.exists_one(m, m == 'p')", "("),
+            ("size(gap.marks.filter(m, m == 'p')) > 0", "("),
+            ("gap.marks.exists(m, gap.marks.exists(n, n == m))", "("),
+            ("gap.marks.exists(gap, gap == 'p')", "("),
+            ("gap.white_mm in [gap.needed_mm]", "gap.needed_mm"),
+            ("gap.white_mm in ['p']", "'"),
+            ("size(gap.above) > 1", "gap.above"),
+            ("[1, 2] == [1, 2]", "["),
+            ("{'a': 1} == {}", "{"),
+            ("gap > 1", "gap"),
+            ("gap.white.mm > 1", "gap.white.mm"),
+            ("system.white_mm > 1", "system.white_mm"),
+            ("'ö' == gap.above || gap.whit_mm > 1", "gap.whit_mm"),
+            ("file.staff_height_mm >\n\n  limit.height", "limit.height"),
+            ("'ö' == gap.above &| true", "&"),
+            ("m == 'p'", "m"),
+        ] {
+            let fault = check(text).expect_err(text);
+            let span = fault.span.clone().unwrap_or(0..0);
+            assert_eq!(text.get(span), Some(piece), "{text}: {}", fault.what);
+        }
+        let fault = check("gap.white_heigths > limit.heights").expect_err("no such field");
+        assert_eq!(fault.help.as_deref(), Some("did you mean `white_heights`?"));
+        assert!(check("gap.white_mm").is_err_and(|fault| fault.what == "this gives a number, not true or false"));
+    }
+
+    #[test]
+    fn the_closed_subset_is_whole() {
+        for text in [
+            "gap.white_mm * 2 - 1 / 3 + -gap.needed_mm >= limit.heights || !(gap.above != 'winds') && true",
+            "(gap.family_border ? gap.white_mm : role.least_mm) == 3.5e0",
+            "gap.above in ['a', 'b'] && 3 in gap.depths_mm && gap.white_mm in [1, 2.5, -3]",
+            "has(gap.white_mm) && size(gap.marks) > 1 && gap.marks.size() < 9",
+            "gap.marks.exists(m, m == 'p') && gap.depths_mm.all(d, d < file.staff_height_mm)",
+        ] {
+            assert!(check(text).is_ok(), "{text}: {:?}", check(text));
+        }
+    }
+
+    /// On the stack of a test thread (2 MiB), in a debug build.
+    #[test]
+    fn a_hostile_condition_is_refused_and_nothing_overflows() {
+        let long = format!("true || {}true", " ".repeat(MOST_BYTES - 11));
+        assert_eq!(long.len(), MOST_BYTES + 1);
+        assert!(check(&long).is_err_and(|fault| fault.what.contains("2001 bytes")));
+        let fits = format!("true || {}true", " ".repeat(MOST_BYTES - 12));
+        assert!(check(&fits).is_ok());
+        for text in [
+            format!("{}1{} > 0", "(".repeat(900), ")".repeat(900)),
+            format!("{} > 0", vec!["1"; 950].join("+")),
+            format!("{} > 0", vec!["1"; 950].join("-")),
+            format!("{} > 0", "[".repeat(1900)),
+            format!("{}true", "true?".repeat(300)),
+            format!("{}true", "true?true:".repeat(190)),
+            "()".repeat(900),
+            "(]".repeat(900),
+            "gap.marks[(1)(".repeat(120),
+            "size(,".repeat(300),
+            format!("'(' == '{}", "(".repeat(900)),
+            format!("r'\\' == '' || {} || '", "(".repeat(900)),
+            format!("// '\n{}", "(".repeat(900)),
+            format!("'\n{}'", "(".repeat(900)),
+            format!("''' ' ''' == {} '", "(".repeat(900)),
+            format!("gap{}", ".a".repeat(900)),
+            format!("{}gap.white_mm > 1", "-(".repeat(600)),
+            format!("{}1{}", "{1:".repeat(400), "}".repeat(400)),
+            format!("gap{}", "[0]".repeat(600)),
+            format!("{}1", "size(".repeat(390)),
+            vec!["true"; 330].join("<"),
+            "!".repeat(1990),
+        ] {
+            assert!(check(&text).is_err(), "{text}");
+        }
+        let deep = check(&format!("{}1{} > 0", "(".repeat(9), ")".repeat(9))).expect_err("nine deep");
+        assert!(deep.what.contains("nested too deeply"), "{}", deep.what);
+        assert!(check(&format!("{}1{} > 0", "(".repeat(7), ")".repeat(7))).is_ok());
+        assert!(check(&vec!["true"; 249].join("||")).is_ok(), "the parser balances what is joined");
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(64))]
+
+        #[test]
+        fn brackets_of_all_sorts_do_not_overflow(text in r"([(]|[)]|[)][(]|\\[|\\]|1|,|-|size[(]|[.]all[(]m,|[{]1:|[}]|[?]|:|gap){0,300}") {
+            let _ = check(&text);
+        }
+
+        #[test]
+        fn no_text_makes_the_check_panic(text in r"([a-z.]{1,4}|gap\.white_mm|[0-9]{1,3}|[<>=!&|?:+*/%(){}\[\],'\x22 -]|\PC){0,40}") {
+            let _ = check(&text);
+        }
     }
 }

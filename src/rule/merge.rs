@@ -1,7 +1,7 @@
 //! Many findings of one cause become one: which one speaks, and what it can say of the others.
 
 use super::finding::{Level, Where};
-use super::rule::Merge;
+use super::loaded::Merge;
 use super::words::listed;
 use minijinja::Value as Word;
 use std::cmp::Ordering;

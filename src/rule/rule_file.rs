@@ -1,7 +1,7 @@
 //! The shape of a rule file, as TOML has it: every text that is checked later keeps its place.
 
 use super::error::{Fault, RuleFileError};
-use super::rule::RuleSource;
+use crate::house::Source;
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -22,7 +22,7 @@ pub(super) struct RuleFile {
     pub about: Text,
     pub why: String,
     #[serde(default)]
-    pub sources: Vec<RuleSource>,
+    pub sources: Vec<Spanned<Source>>,
     #[serde(default)]
     pub exemptions: Vec<String>,
     pub merge: Option<Text>,
@@ -34,7 +34,7 @@ pub(super) struct RuleFile {
     #[serde(default)]
     pub limits: BTreeMap<Text, LimitFile>,
     #[serde(default)]
-    pub example: Vec<Spanned<ExampleFile>>,
+    pub example: Vec<ExampleFile>,
 }
 
 #[derive(Debug, Deserialize)]
@@ -71,7 +71,7 @@ pub(super) struct LimitFile {
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct ExampleFile {
-    pub name: String,
+    pub name: Text,
     pub breaks: Option<Text>,
     pub role: Option<Text>,
     #[serde(default)]
@@ -91,13 +91,7 @@ pub(super) struct Origin<'a> {
 impl Origin<'_> {
     /// Reads the file's shape.
     pub fn read(self) -> Result<RuleFile, RuleFileError> {
-        toml::from_str(self.text).map_err(|error| self.from_toml(&error))
-    }
-
-    /// The name and former names the file gives its rule, with their places.
-    pub fn names(self) -> Result<Vec<(String, Range<usize>)>, RuleFileError> {
-        let file = self.read()?;
-        Ok(std::iter::once(file.id).chain(file.aliases).map(|name| (name.get_ref().clone(), name.span())).collect())
+        toml::from_str(self.text).map_err(|error| self.toml_fault(&error))
     }
 
     /// A fault at a place of the file.
@@ -115,7 +109,7 @@ impl Origin<'_> {
         self.fault(fault, Some(at))
     }
 
-    fn from_toml(self, error: &toml::de::Error) -> RuleFileError {
+    fn toml_fault(self, error: &toml::de::Error) -> RuleFileError {
         let message = error.message().lines().collect::<Vec<_>>().join(" ");
         let fault = match message.strip_prefix("unknown field `").and_then(|rest| rest.split_once('`')) {
             Some((key, rest)) => {
