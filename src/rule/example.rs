@@ -88,7 +88,8 @@ impl Trial<'_> {
         if let Some(name) = case.and_then(|case| self.first_missing(case.message.reads().chain(case.advice.reads()), &given)) {
             return wrong(format!("the message reads `{name}`; give it in `values` or name it in `absent`"));
         }
-        let message = case.map(|case| self.templates.write(&case.message, &scene, &words(&[&Where::default()])));
+        let on = somewhere();
+        let message = case.map(|case| self.templates.write(&case.message, &scene, &words(&on, &[&on])));
         Ok(Example {
             name: example.name.get_ref().clone(),
             breaks: expected,
@@ -125,6 +126,12 @@ impl Trial<'_> {
         }
         Ok(found)
     }
+}
+
+/// Where the thing of an example is: anywhere, so that its message reads like one.
+fn somewhere() -> Where {
+    let bars = ["1", "4"].map(Into::into);
+    Where { page: Some(1), system: Some(1), bars: Some(bars), part_name: Some("Oboe".into()), ..Where::default() }
 }
 
 fn said(level: Option<Level>) -> &'static str {

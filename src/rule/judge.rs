@@ -109,7 +109,7 @@ impl<'a> Judge<'a> {
             let verdict = verdict(self.rule, &scene, trust);
             not_judged.extend(verdict.not_judged);
             if let Some(reason) = verdict.excused.and_then(|index| self.rule.reasons.get(index)) {
-                let says = self.book.templates().write(&reason.says, &scene, &words(&[&thing.on]));
+                let says = self.book.templates().write(&reason.says, &scene, &words(&thing.on, &[&thing.on]));
                 outcome.excused.push(Excused { rule: self.rule.id.clone(), says, on: thing.on.clone() });
             }
             if let Some(hit) = verdict.finding {
@@ -152,7 +152,7 @@ impl<'a> Judge<'a> {
         let case = self.rule.cases.get(worst.hit.case)?;
         let scene = self.scene(worst.thing);
         let templates = self.book.templates();
-        let spoken = words(&group.iter().map(|raw| &raw.thing.on).collect::<Vec<_>>());
+        let spoken = words(&worst.thing.on, &group.iter().map(|raw| &raw.thing.on).collect::<Vec<_>>());
         let softened = worst.hit.softened_by.iter().filter_map(|index| self.rule.reasons.get(*index));
         let softened =
             softened.filter(|reason| reason.effect == Effect::Softer).map(|reason| templates.write(&reason.says, &scene, &spoken));
@@ -182,7 +182,7 @@ impl<'a> Judge<'a> {
 mod tests {
     use super::super::field::Row;
     use super::super::finding::Level;
-    use super::super::testing::{FILE, File, GAP, Gap, ROLE, Role, book, context, file, on, thing};
+    use super::super::testing::{FILE, File, GAP, Gap, ROLE, Role, book, context, file, on, thing, vocabulary};
     use super::*;
     use crate::place::Known;
     use crate::units::Mm;
@@ -277,5 +277,75 @@ mod tests {
         let outcome = gaps(&[(border, on(1, 1))], &file(SEVEN), None, Basis::Unknown);
         let found = outcome.findings.first().map(|finding| (finding.level, finding.because.as_deref()));
         assert_eq!(found, Some((Level::Note, Some("two families meet here"))));
+    }
+
+    const TWO_CASES: &str = r#"
+id = "crowded"
+title = "Crowded"
+family = "gaps"
+harm = 1
+about = "gap"
+why = "It cannot be read."
+merge = "part"
+[[case]]
+level = "error"
+when = "gap.white_mm < gap.needed_mm"
+message = "{{ parts }}: {{ count | plural('gap', 'gaps') }} on pages {{ pages }}"
+advice = ""
+[[case]]
+level = "warning"
+when = "gap.white_heights < 1.5"
+message = "{{ where }}"
+advice = ""
+[[example]]
+name = "ink on ink"
+breaks = "error"
+values = { "gap.white_mm" = 1, "gap.needed_mm" = 2, "gap.white_heights" = 1 }
+[[example]]
+name = "room"
+values = { "gap.white_mm" = 9, "gap.needed_mm" = 2, "gap.white_heights" = 2 }
+"#;
+
+    fn crowded(gaps: Vec<(Value, f64, Confidence, Where)>) -> Outcome {
+        let mut book = RuleBook::empty();
+        book.add("crowded.toml", TWO_CASES, &vocabulary(), &[]).unwrap_or_else(|error| panic!("{error}"));
+        let file = file(SEVEN);
+        let gaps: Vec<(Gap, Confidence, Where)> = gaps
+            .into_iter()
+            .map(|(needed, heights, sure, on)| (Gap { needed, heights: Value::Number(heights), ..Gap::default() }, sure, on))
+            .collect();
+        let rows: Vec<Row<Gap>> = gaps.iter().map(|(gap, ..)| GAP.of(gap)).collect();
+        let things: Vec<Thing> =
+            rows.iter().zip(&gaps).map(|(row, (_, sure, on))| Thing { confidence: *sure, ..thing(row, on.clone()) }).collect();
+        judge(&book, "gap", &things, &context(&FILE.of(&file), &Unknowable("no role"), None, Basis::Unknown))
+    }
+
+    /// The gap is 20 mm wide.
+    #[test]
+    fn what_is_not_sure_is_one_level_lower_and_says_so() {
+        let low = |needed: f64, heights| {
+            let outcome = crowded(vec![(Value::Number(needed), heights, Confidence::Low, on(1, 1))]);
+            outcome.findings.first().map(|finding| (finding.level, finding.confidence, finding.because.is_some()))
+        };
+        assert_eq!(low(30.0, 2.0), Some((Level::Warning, Confidence::Low, true)));
+        assert_eq!(low(8.0, 1.0), Some((Level::Note, Confidence::Low, true)));
+    }
+
+    #[test]
+    fn an_unknown_case_does_not_hide_a_later_one_nor_itself() {
+        let outcome = crowded(vec![(Value::unknown("no ink"), 1.0, Confidence::High, on(1, 1))]);
+        assert_eq!(outcome.findings.first().map(|finding| (finding.level, finding.case)), Some((Level::Warning, 1)));
+        assert_eq!(outcome.not_judged, [NotJudged { rule: "crowded".into(), reason: "no ink".to_owned() }]);
+    }
+
+    #[test]
+    fn the_gravest_of_a_part_speaks_for_it() {
+        let of = |part: &str, page| Where { part: Some(part.into()), part_name: None, ..on(page, 1) };
+        let (bad, poor) = (Value::Number(30.0), Value::Number(8.0));
+        let high = Confidence::High;
+        let things = vec![(poor, 1.0, high, of("P1", 1)), (bad.clone(), 2.0, high, of("P2", 1)), (bad, 2.0, high, of("P1", 3))];
+        let outcome = crowded(things);
+        let messages: Vec<&str> = outcome.findings.iter().map(|finding| finding.message.as_str()).collect();
+        assert_eq!(messages, ["P2: 1 gap on pages 1", "P1: 2 gaps on pages 1 and 3"]);
     }
 }

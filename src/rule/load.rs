@@ -328,7 +328,7 @@ mod tests {
         assert!(rule.depends_on_role());
         let [breaks, keeps] = rule.examples.as_slice() else { panic!("two") };
         assert_eq!((breaks.breaks, keeps.breaks), (Some(Level::Warning), None));
-        assert_eq!(breaks.message.as_deref(), Some("p. : 4 staff heights of white, 3 staff heights is the most"));
+        assert_eq!(breaks.message.as_deref(), Some("p. 1: 4 staff heights of white, 3 staff heights is the most"));
         assert_eq!(book.find("tiny-staff").map(|rule| &*rule.id), Some("small-staff"));
         assert_eq!(book.nearest("small-staf"), Some("small-staff"));
         assert_eq!(book.set_limit("wide-staff-gap", "heights", None, 3.5, "house.toml"), Ok(()));

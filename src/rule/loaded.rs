@@ -173,6 +173,6 @@ pub struct Example {
     pub role: Option<String>,
     /// The values, by dotted name, as they are written.
     pub values: Vec<(String, String)>,
-    /// The message of the finding.
+    /// The message of the finding, as it reads on page 1, system 1, bars 1-4.
     pub message: Option<String>,
 }

@@ -10,23 +10,35 @@ use toml::Spanned;
 /// A text with its place in the file.
 pub(super) type Text = Spanned<String>;
 
+/// A rule file.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RuleFile {
+    /// Small letters and digits, words joined by hyphens; never used again for another rule.
     pub id: Text,
+    /// Names it had.
     #[serde(default)]
     pub aliases: Vec<Text>,
+    /// What is wrong, in a few words.
     pub title: String,
+    /// The group it is listed in.
     pub family: String,
+    /// Its place when findings are ordered by harm: the smaller, the worse.
     pub harm: u32,
+    /// The subject whose things are judged.
     pub about: Text,
     pub why: String,
     #[serde(default)]
     pub sources: Vec<Spanned<Source>>,
+    /// What it leaves alone, in words.
     #[serde(default)]
     pub exemptions: Vec<String>,
+    /// `file`, `part`, `page` or `none` (the default): which findings become one.
     pub merge: Option<Text>,
+    /// The field whose place in the file is the finding's; without it, or where that value was written
+    /// nowhere, the place of the thing.
     pub points_at: Option<Text>,
+    /// In order: the first that holds gives the finding.
     #[serde(default)]
     pub case: Vec<CaseFile>,
     #[serde(default)]
@@ -37,26 +49,37 @@ pub(super) struct RuleFile {
     pub example: Vec<ExampleFile>,
 }
 
+/// A `[[case]]`.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct CaseFile {
+    /// `error`, `warning` or `note`.
     pub level: Text,
+    /// A condition.
     pub when: Text,
+    /// A name or a formula that gives a number.
     pub measured: Option<Text>,
+    /// What that is held against: a name or a formula.
     pub against: Option<Text>,
+    /// Of both; without it, that of `measured` or else of `against` where they are bare names.
     pub unit: Option<Text>,
     pub message: Text,
     pub advice: Text,
 }
 
+/// A `[[reason]]`.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct ReasonFile {
+    /// A condition, asked only where a case holds.
     pub when: Text,
+    /// The reason, in words: a template.
     pub says: Text,
+    /// `silent` or `softer`.
     pub effect: Text,
 }
 
+/// A `[limits.NAME]`.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct LimitFile {
@@ -64,16 +87,20 @@ pub(super) struct LimitFile {
     pub what: String,
     pub source: String,
     pub unit: Option<Text>,
+    /// Numbers of single roles, by role.
     #[serde(default)]
     pub role: BTreeMap<Text, Spanned<f64>>,
 }
 
+/// An `[[example]]`.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct ExampleFile {
     pub name: Text,
+    /// The level of the finding; without it, the example keeps the rule.
     pub breaks: Option<Text>,
     pub role: Option<Text>,
+    /// A value for every name that a condition reads, and for those of the message if there is one.
     #[serde(default)]
     pub values: BTreeMap<Text, Spanned<toml::Value>>,
     /// Names that are absent in the example: the question does not arise.

@@ -7,7 +7,7 @@
 //! environment has no loader, no globals and no functions.
 //!
 //! Names: those of conditions, and for merged findings `count`, `pages`, `systems`, `bars`, `staves`,
-//! `parts` (texts such as `2 and 5`) and `where`. Filters: `mm`, `heights`, `number`, `percent`,
+//! `parts` (texts such as `2 and 5`) and `where` (the place of the worst). Filters: `mm`, `heights`, `number`, `percent`,
 //! `listed`, `plural("system", "systems")`. A value that is absent or unknown prints as `(not known)`;
 //! a number without a filter has at most two decimal places.
 
@@ -223,7 +223,7 @@ mod tests {
         Ok(templates.write(
             &template,
             &Scene { own: facts, file: facts, role: facts, limits: &[0.147] },
-            &words(&places.iter().collect::<Vec<_>>()),
+            &words(&Where { page: Some(2), ..Where::default() }, &places.iter().collect::<Vec<_>>()),
         ))
     }
 
@@ -242,7 +242,7 @@ mod tests {
             ("{{ gap.needed_mm | mm }}, {{ gap.needed_mm }}", "(not known), (not known)"),
             ("{% if gap.needed_mm is known %}a{% elif gap.family_border %}b{% else %}c{% endif %}", "c"),
             ("{{ gap.above }} <&> {{ gap.family_border }}\n  here", "strings <&> no here"),
-            ("{{ where }}", "p. 1"),
+            ("{{ where }}", "p. 2"),
         ] {
             assert_eq!(written(text, &gap()).as_deref(), Ok(expected), "{text}");
         }
