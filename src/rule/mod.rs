@@ -5,6 +5,7 @@
 //! gives [`finding::Finding`]s. Measuring happens in the rooms above; nothing here knows what a gap is.
 
 mod built_in;
+mod check;
 mod condition;
 mod evaluate;
 mod example;
