@@ -5,7 +5,8 @@ use crate::house::Family;
 use crate::page as layout;
 use crate::place::{Confidence, Known};
 use crate::room::down;
-use crate::units::{Mm, Sp};
+use crate::score::MarkKind;
+use crate::units::{Mm, Sp, Time};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -45,7 +46,7 @@ pub struct Gap {
     pub voice_above: bool,
     /// A hidden staff keeps its room here.
     pub cutaway: bool,
-    /// A heading stands here, or a movement ends.
+    /// A heading or a coda stands below, or a movement ends above.
     pub heading: bool,
     /// A small staff (cue, ossia, another player's) is one of the two.
     pub small_staff: bool,
@@ -127,11 +128,18 @@ fn gap(
         family_border: between == Between::Staves && border,
         voice_above: between == Between::Staves && border && above == Some(Family::Voice),
         cutaway: lower.cutaway_above,
-        heading: between == Between::Systems && (lower_system.heading_above || upper_system.ends_movement),
+        heading: between == Between::Systems
+            && (lower_system.heading_above || upper_system.ends_movement || begins_coda(bench, lower_system)),
         small_staff: [upper, lower].iter().any(|staff| bench.is_small(staff)),
         single_staves,
         confidence: upper_system.confidence.min(lower_system.confidence),
     }
+}
+
+/// A system begins with the sign of the coda, which is set apart.
+fn begins_coda(bench: &Bench, system: &layout::System) -> bool {
+    let mut marks = bench.score.parts.iter().flat_map(|part| part.marks_of(system.bars.start));
+    marks.any(|mark| mark.kind == MarkKind::Coda && mark.onset == Time::ZERO)
 }
 
 /// Gives every gap the usual gap of the same pair in the rest of the piece.

@@ -7,7 +7,7 @@ use crate::page::{self as layout, Side};
 use crate::place::{Confidence, Known, Place};
 use crate::room::across::is_silent;
 use crate::room::down::{OneMore, PageNeed, SYSTEM_GAP_HEIGHTS};
-use crate::units::Mm;
+use crate::units::{Mm, STAFF_TENTHS, Tenths};
 
 /// One page.
 #[derive(Debug)]
@@ -44,6 +44,8 @@ pub struct Page {
     pub systems_that_fit: Known<u32>,
     /// Staff height and margins at which one system more than there are would fit.
     pub one_more: Option<OneMore>,
+    /// Height of the staves, of the size that most have.
+    pub staff_height: Known<Mm>,
     /// Its systems.
     pub systems: Vec<System>,
     /// The gaps between its staves and systems, from the top down.
@@ -107,6 +109,7 @@ pub(super) fn measure(bench: &Bench, index: usize, page: &layout::Page) -> Page 
         past_edge: Known::Unknown("the page height is not stated"),
         systems_that_fit: Known::Unknown("the page size or a margin is not stated"),
         one_more: None,
+        staff_height: bench.mm(Known::Derived(Tenths(STAFF_TENTHS * bench.main_size / 100.0))),
         systems: page.systems.iter().enumerate().map(|(number, one)| system::measure(bench, number, one)).collect(),
         gaps,
         ends_movement: page.systems.last().is_some_and(|last| last.ends_movement),
@@ -152,8 +155,7 @@ fn fill(bench: &Bench, page: &mut Page, laid: &layout::Page) {
         page.past_edge = Known::Derived(last - height);
     }
     let (Some(height), Some(top), Some(bottom)) = (page.height.value(), top.value(), bottom.value()) else { return };
-    let main_height = bench.mm(Known::Derived(crate::units::Tenths(crate::units::STAFF_TENTHS * bench.main_size / 100.0)));
-    let (Some(head), Some(foot), Some(main_height)) = (page.head.value(), page.foot.value(), main_height.value()) else { return };
+    let (Some(head), Some(foot), Some(main_height)) = (page.head.value(), page.foot.value(), page.staff_height.value()) else { return };
     // The first staff keeps a staff height clear of the title; the margin it may touch.
     let from = if head > top { head + main_height } else { top };
     let first = page.systems.first().and_then(|first| first.top.value());

@@ -4,7 +4,7 @@ use super::built_in::FILES;
 use super::error::{Fault, RuleFileError, nearest};
 use super::field::Vocabulary;
 use super::load::load;
-use super::rule::Rule;
+use super::loaded::Rule;
 use super::rule_file::Origin;
 use super::template::Templates;
 
@@ -39,14 +39,14 @@ impl RuleBook {
     /// What is wrong with the file, and where; or that another rule has its name already.
     pub fn add(&mut self, file: &str, text: &str, vocabulary: &Vocabulary, roles: &[&str]) -> Result<(), RuleFileError> {
         let origin = Origin { file, text };
-        let names = origin.names()?;
-        if let Some((name, taken, span)) =
-            names.into_iter().find_map(|(name, span)| self.find(&name).map(|rule| (name, rule.file.clone(), span)))
-        {
-            let fault = Fault::new(format!("there is a rule `{name}` already")).help(format!("it is in {taken}; take another name"));
-            return Err(origin.fault(fault, Some(span)));
+        let file = origin.read()?;
+        for name in std::iter::once(&file.id).chain(&file.aliases) {
+            if let Some(taken) = self.find(name.get_ref()) {
+                let fault = Fault::new(format!("there is a rule `{}` already", name.get_ref()));
+                return Err(origin.fault(fault.help(format!("it is in {}; take another name", taken.file)), Some(name.span())));
+            }
         }
-        let rule = load(origin, vocabulary, roles, &mut self.templates)?;
+        let rule = load(origin, file, vocabulary, roles, &mut self.templates)?;
         self.rules.push(rule);
         Ok(())
     }
@@ -66,11 +66,11 @@ impl RuleBook {
         nearest(name, self.rules.iter().map(|rule| &*rule.id))
     }
 
-    /// Changes a limit for one role, or for all that have none of their own. `by` says who changes it.
+    /// Changes a limit for one role (`reader`), or for all that have none of their own. `by` says who changes it.
     ///
     /// # Errors
     /// What there is no rule or limit of, or that the value is no finite number; in words, with the nearest name.
-    pub fn set_limit(&mut self, rule: &str, limit: &str, role: Option<&str>, value: f64, by: &str) -> Result<(), String> {
+    pub fn set_limit(&mut self, rule: &str, limit: &str, reader: Option<&str>, value: f64, by: &str) -> Result<(), String> {
         let near = |near: Option<&str>| near.map(|near| format!("; did you mean `{near}`?")).unwrap_or_default();
         let unknown = format!("there is no rule `{rule}`{}", near(self.nearest(rule)));
         let is_named = |one: &&mut Rule| &*one.id == rule || one.aliases.iter().any(|alias| alias == rule);
@@ -80,9 +80,9 @@ impl RuleBook {
         if !value.is_finite() {
             return Err(format!("limit `{limit}` of `{rule}` must be a finite number"));
         }
-        match role {
-            Some(role) => {
-                found.by_role.insert(role.to_owned(), value);
+        match reader {
+            Some(reader) => {
+                found.by_role.insert(reader.to_owned(), value);
             }
             None => found.value = value,
         }

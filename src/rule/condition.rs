@@ -1,20 +1,24 @@
 //! A condition: CEL text, checked against the table of fields, ready to be evaluated.
 //!
-//! `cel` (the Common Expression Language) parses. What comes out is checked here, node by node, and
+//! `cel` (the Common Expression Language) parses. What comes out is checked ([`super::check`]), node by node, and
 //! everything outside a closed subset is refused: numbers, texts, truth, `+ - * /`, comparisons,
 //! `&& || ! ?:`, `in` with a list of constants or a field, `has`, `size`, and `exists` / `all` one deep.
-//! Every number is a double, so `3` and `3.0` are the same. A condition has at most [`MOST_BYTES`] bytes
-//! and a tree at most [`MOST_DEPTH`] deep: neither parsing nor evaluating can run out of stack or time.
+//! Every number is a double, so `3` and `3.0` are the same. A condition has at most [`MOST_BYTES`] bytes,
+//! [`MOST_NESTED`] brackets or choices within one another and a tree at most
+//! [`MOST_DEPTH`] deep: neither parsing nor evaluating can run out of stack or time.
 
+use super::check::check;
 use super::error::Fault;
 use super::field::{Kind, Unit};
 use super::scope::{Ref, Scope};
 use super::value::Value;
-use cel::common::ast::{CallExpr, ComprehensionExpr, Expr, IdedExpr, LiteralValue, SelectExpr, SourceInfo, operators};
 use std::ops::Range;
 
 /// The most bytes a condition may have.
 pub const MOST_BYTES: usize = 2_000;
+/// The most brackets, lists and `?:` within one another. The parser takes some 150 KiB of stack for each
+/// (measured, debug build), and must get by on the 2 MiB of a worker thread.
+pub const MOST_NESTED: u16 = 8;
 /// The deepest its tree may be.
 pub const MOST_DEPTH: usize = 64;
 
@@ -77,15 +81,13 @@ impl Condition {
                 Fault::new(format!("a condition of {} bytes; {MOST_BYTES} is the most", text.len())).help("split it into two cases")
             );
         }
-        let (tree, info) = cel::parser::Parser::new().parse_with_source_info(text).map_err(|errors| syntax_fault(text, &errors))?;
-        let mut check = Check { text, info: &info, scope, item: None, reads: Vec::new() };
-        let (node, found) = check.node(&tree, 0)?;
+        // Recovering from one error makes a good message; recovering from many may nest what is not nested.
+        let parser = cel::parser::Parser::new().max_recursion_depth(MOST_NESTED).error_recovery_limit(1);
+        let (tree, info) = parser.parse_with_source_info(text).map_err(|errors| syntax_fault(text, &errors))?;
+        let (node, found, reads) = check(text, &tree, &info, scope)?;
         if found != kind {
             return Err(Fault::new(format!("this gives {}, not {}", found.words(), kind.words())));
         }
-        let mut reads = check.reads;
-        reads.sort_unstable();
-        reads.dedup();
         let unit = if let Node::Name(name) = node { scope.unit(name) } else { Unit::None };
         Ok(Self { node, reads, unit })
     }
@@ -93,13 +95,14 @@ impl Condition {
 
 /// The first of the parser's complaints, its position brought from lines and characters to bytes.
 fn syntax_fault(text: &str, errors: &cel::ParseErrors) -> Fault {
+    if errors.errors.iter().any(|error| error.msg.contains("Recursion limit")) {
+        let fault = Fault::new(format!("this condition is nested too deeply: {MOST_NESTED} brackets are the most"));
+        return fault.help("split it into two cases");
+    }
     let Some(first) = errors.errors.first() else { return Fault::new("this is no condition") };
-    let (Ok(line), Ok(column)) = (usize::try_from(first.pos.0), usize::try_from(first.pos.1)) else {
+    let (Ok(line @ 1..), Ok(column)) = (usize::try_from(first.pos.0), usize::try_from(first.pos.1)) else {
         return Fault::new("this is no condition");
     };
-    if line == 0 {
-        return Fault::new("this condition is nested too deeply, or is no condition");
-    }
     let before: usize = text.split_inclusive('\n').take(line - 1).map(str::len).sum();
     let rest = text.get(before..).unwrap_or_default();
     let offset = before + rest.chars().take(column.saturating_sub(1)).map(char::len_utf8).sum::<usize>();
@@ -108,7 +111,7 @@ fn syntax_fault(text: &str, errors: &cel::ParseErrors) -> Fault {
 }
 
 /// The name around a byte, or the one character there; a dot takes in the names on both sides.
-fn word_at(text: &str, offset: usize) -> Range<usize> {
+pub(super) fn word_at(text: &str, offset: usize) -> Range<usize> {
     let is_name = |c: char| c.is_alphanumeric() || c == '_' || c == '.';
     let offset = (0..=offset.min(text.len())).rev().find(|at| text.is_char_boundary(*at)).unwrap_or(0);
     let (before, after) = text.split_at(offset);
@@ -118,216 +121,129 @@ fn word_at(text: &str, offset: usize) -> Range<usize> {
     if end > offset { start..end } else { offset..offset + after.chars().next().map_or(0, char::len_utf8) }
 }
 
-struct Check<'a> {
-    text: &'a str,
-    info: &'a SourceInfo,
-    scope: &'a Scope<'a>,
-    /// The name that `exists` or `all` gives the element, and its kind.
-    item: Option<(String, Kind)>,
-    reads: Vec<Ref>,
-}
+#[cfg(test)]
+mod tests {
+    use super::super::testing::vocabulary;
+    use super::*;
+    use proptest::prelude::*;
 
-impl Check<'_> {
-    /// The bytes of the source a node stands for.
-    fn span(&self, expr: &IdedExpr) -> Range<usize> {
-        let start = self.info.offset_for(expr.id).map_or(0, |(start, _)| start as usize);
-        word_at(self.text, start)
-    }
-
-    fn refuse(&self, expr: &IdedExpr, what: &str) -> Fault {
-        Fault::new(format!("{what} cannot stand in a condition"))
-            .help("numbers, texts, true, false, + - * /, comparisons, && || ! ?:, in, has, size, exists and all can")
-            .at(self.span(expr))
-    }
-
-    fn node(&mut self, expr: &IdedExpr, depth: usize) -> Result<(Node, Kind), Fault> {
-        if depth >= MOST_DEPTH {
-            return Err(Fault::new(format!("this condition is more than {MOST_DEPTH} deep")).help("split it into two cases"));
-        }
-        match &expr.expr {
-            Expr::Literal(literal) => self.literal(expr, literal),
-            Expr::Ident(name) => match &self.item {
-                Some((item, kind)) if item == name => Ok((Node::Item, *kind)),
-                _ if self.scope.namespaces().any(|known| known == name) => {
-                    Err(Fault::new(format!("`{name}` alone is no value")).help(format!("write `{name}.` and a field")).at(self.span(expr)))
-                }
-                _ => Err(self.named(expr, self.scope.resolve(name, ""))),
-            },
-            Expr::Select(select) => self.select(expr, select),
-            Expr::Call(call) => self.call(expr, call, depth + 1),
-            Expr::Comprehension(loops) => self.comprehension(expr, loops, depth + 1),
-            Expr::List(_) => Err(self.refuse(expr, "a list that is not behind `in`")),
-            Expr::Map(_) | Expr::Struct(_) => Err(self.refuse(expr, "a map")),
-            Expr::Unspecified => Err(self.refuse(expr, "an empty expression")),
-        }
-    }
-
-    fn literal(&self, expr: &IdedExpr, literal: &LiteralValue) -> Result<(Node, Kind), Fault> {
-        let (value, kind) = match literal {
-            LiteralValue::Boolean(truth) => (Value::Truth(**truth), Kind::Truth),
-            LiteralValue::Double(number) => (Value::Number(**number), Kind::Number),
-            LiteralValue::Int(number) => {
-                let exact = i32::try_from(**number).map_err(|_| self.refuse(expr, "a whole number past 2,147,483,647"))?;
-                (Value::Number(f64::from(exact)), Kind::Number)
-            }
-            LiteralValue::String(text) => (Value::text(text.inner()), Kind::Text),
-            LiteralValue::UInt(_) => return Err(self.refuse(expr, "a number with `u`")),
-            LiteralValue::Bytes(_) => return Err(self.refuse(expr, "a text of bytes")),
-            LiteralValue::Null => return Err(self.refuse(expr, "`null`")),
+    fn checked(text: &str) -> Result<Condition, Fault> {
+        let vocabulary = vocabulary();
+        let own = vocabulary.subject("gap").expect("there");
+        let scope = Scope {
+            own,
+            file: vocabulary.subject("file"),
+            role: vocabulary.subject("role"),
+            limits: vec![("heights", Unit::StaffHeights)],
         };
-        Ok((Node::Constant(value), kind))
+        Condition::new(text, Kind::Truth, &scope)
     }
 
-    /// The fault of a name that does not resolve, with its place.
-    fn named(&self, expr: &IdedExpr, found: Result<Ref, Fault>) -> Fault {
-        found.err().unwrap_or_else(|| Fault::new("this is no value")).at(self.span(expr))
+    /// What is refused, and the piece of the text that the fault points at.
+    #[test]
+    fn only_the_closed_subset_passes() {
+        for (text, piece) in [
+            ("gap.white_mm % 2 == 1", "%"),
+            ("gap.above + 'x' == 'y'", "gap.above"),
+            ("gap.above < 'y'", "gap.above"),
+            ("gap.marks == gap.marks", "gap.marks"),
+            ("gap.white_mm == 'x'", "'"),
+            ("gap.white_mm && true", "gap.white_mm"),
+            ("gap.white_mm > null", "null"),
+            ("gap.white_mm > 3u", "3u"),
+            ("gap.white_mm > 3000000000", "3000000000"),
+            ("gap.marks[0] == 'p'", "["),
+            ("gap.above.startsWith('s')", "("),
+            ("gap.marks.exists_one(m, m == 'p')", "("),
+            ("size(gap.marks.filter(m, m == 'p')) > 0", "("),
+            ("gap.marks.exists(m, gap.marks.exists(n, n == m))", "("),
+            ("gap.marks.exists(gap, gap == 'p')", "("),
+            ("gap.white_mm in [gap.needed_mm]", "gap.needed_mm"),
+            ("gap.white_mm in ['p']", "'"),
+            ("size(gap.above) > 1", "gap.above"),
+            ("[1, 2] == [1, 2]", "["),
+            ("{'a': 1} == {}", "{"),
+            ("gap > 1", "gap"),
+            ("gap.white.mm > 1", "gap.white.mm"),
+            ("system.white_mm > 1", "system.white_mm"),
+            ("'ö' == gap.above || gap.whit_mm > 1", "gap.whit_mm"),
+            ("file.staff_height_mm >\n\n  limit.height", "limit.height"),
+            ("'ö' == gap.above &| true", "&"),
+            ("m == 'p'", "m"),
+        ] {
+            let fault = checked(text).expect_err(text);
+            let span = fault.span.clone().unwrap_or(0..0);
+            assert_eq!(text.get(span), Some(piece), "{text}: {}", fault.what);
+        }
+        let fault = checked("gap.white_heigths > limit.heights").expect_err("no such field");
+        assert_eq!(fault.help.as_deref(), Some("did you mean `white_heights`?"));
+        assert!(checked("gap.white_mm").is_err_and(|fault| fault.what == "this gives a number, not true or false"));
     }
 
-    fn resolve(&mut self, expr: &IdedExpr, select: &SelectExpr) -> Result<Ref, Fault> {
-        let Expr::Ident(namespace) = &select.operand.expr else {
-            return Err(self.refuse(expr, "a name with more than one dot"));
-        };
-        let name = self.scope.resolve(namespace, &select.field).map_err(|fault| fault.at(self.span(&select.operand)))?;
-        self.reads.push(name);
-        Ok(name)
-    }
-
-    fn select(&mut self, expr: &IdedExpr, select: &SelectExpr) -> Result<(Node, Kind), Fault> {
-        let name = self.resolve(expr, select)?;
-        if select.test { Ok((Node::Has(name), Kind::Truth)) } else { Ok((Node::Name(name), self.scope.kind(name))) }
-    }
-
-    fn of_kind(&mut self, expr: &IdedExpr, kind: Kind, depth: usize) -> Result<Box<Node>, Fault> {
-        let (node, found) = self.node(expr, depth)?;
-        if found == kind {
-            Ok(Box::new(node))
-        } else {
-            Err(Fault::new(format!("{} is wanted here, this is {}", kind.words(), found.words())).at(self.span(expr)))
+    #[test]
+    fn the_closed_subset_is_whole() {
+        for text in [
+            "gap.white_mm * 2 - 1 / 3 + -gap.needed_mm >= limit.heights || !(gap.above != 'winds') && true",
+            "(gap.family_border ? gap.white_mm : role.least_mm) == 3.5e0",
+            "gap.above in ['a', 'b'] && 3 in gap.depths_mm && gap.white_mm in [1, 2.5, -3]",
+            "has(gap.white_mm) && size(gap.marks) > 1 && gap.marks.size() < 9",
+            "gap.marks.exists(m, m == 'p') && gap.depths_mm.all(d, d < file.staff_height_mm)",
+        ] {
+            assert!(checked(text).is_ok(), "{text}: {:?}", checked(text));
         }
     }
 
-    fn call(&mut self, expr: &IdedExpr, call: &CallExpr, depth: usize) -> Result<(Node, Kind), Fault> {
-        use operators as op;
-        let args: Vec<&IdedExpr> = call.target.iter().map(AsRef::as_ref).chain(&call.args).collect();
-        match (call.func_name.as_str(), args.as_slice()) {
-            (op::LOGICAL_NOT, [inner]) => Ok((Node::Not(self.of_kind(inner, Kind::Truth, depth)?), Kind::Truth)),
-            (op::NEGATE, [inner]) => Ok((Node::Negate(self.of_kind(inner, Kind::Number, depth)?), Kind::Number)),
-            (op::LOGICAL_AND, [left, right]) => {
-                Ok((Node::And(self.of_kind(left, Kind::Truth, depth)?, self.of_kind(right, Kind::Truth, depth)?), Kind::Truth))
-            }
-            (op::LOGICAL_OR, [left, right]) => {
-                Ok((Node::Or(self.of_kind(left, Kind::Truth, depth)?, self.of_kind(right, Kind::Truth, depth)?), Kind::Truth))
-            }
-            (op::CONDITIONAL, [test, yes, no]) => {
-                let test = self.of_kind(test, Kind::Truth, depth)?;
-                let (yes, kind) = self.node(yes, depth)?;
-                Ok((Node::If(test, Box::new(yes), self.of_kind(no, kind, depth)?), kind))
-            }
-            (op::IN, [needle, list]) => self.within(needle, list, depth),
-            ("size", [list]) => {
-                let (node, kind) = self.node(list, depth)?;
-                match kind {
-                    Kind::Texts | Kind::Numbers => Ok((Node::Size(Box::new(node)), Kind::Number)),
-                    _ => Err(Fault::new(format!("`size` wants a list, this is {}", kind.words())).at(self.span(list))),
-                }
-            }
-            (name, [left, right]) => {
-                let arithmetic = match name {
-                    op::ADD => Arithmetic::Plus,
-                    op::SUBSTRACT => Arithmetic::Minus,
-                    op::MULTIPLY => Arithmetic::Times,
-                    op::DIVIDE => Arithmetic::Over,
-                    _ => return self.comparison(expr, name, left, right, depth),
-                };
-                let left = self.of_kind(left, Kind::Number, depth)?;
-                Ok((Node::Arithmetic(arithmetic, left, self.of_kind(right, Kind::Number, depth)?), Kind::Number))
-            }
-            (name, _) => Err(self.refuse(expr, &format!("`{}`", name.trim_matches(['_', '@'])))),
+    /// On the stack of a test thread (2 MiB), in a debug build.
+    #[test]
+    fn a_hostile_condition_is_refused_and_nothing_overflows() {
+        let long = format!("true || {}true", " ".repeat(MOST_BYTES - 11));
+        assert_eq!(long.len(), MOST_BYTES + 1);
+        assert!(checked(&long).is_err_and(|fault| fault.what.contains("2001 bytes")));
+        let fits = format!("true || {}true", " ".repeat(MOST_BYTES - 12));
+        assert!(checked(&fits).is_ok());
+        for text in [
+            format!("{}1{} > 0", "(".repeat(900), ")".repeat(900)),
+            format!("{} > 0", vec!["1"; 950].join("+")),
+            format!("{} > 0", vec!["1"; 950].join("-")),
+            format!("{} > 0", "[".repeat(1900)),
+            format!("{}true", "true?".repeat(300)),
+            format!("{}true", "true?true:".repeat(190)),
+            "()".repeat(900),
+            "(]".repeat(900),
+            "gap.marks[(1)(".repeat(120),
+            "size(,".repeat(300),
+            format!("'(' == '{}", "(".repeat(900)),
+            format!("r'\\' == '' || {} || '", "(".repeat(900)),
+            format!("// '\n{}", "(".repeat(900)),
+            format!("'\n{}'", "(".repeat(900)),
+            format!("''' ' ''' == {} '", "(".repeat(900)),
+            format!("gap{}", ".a".repeat(900)),
+            format!("{}gap.white_mm > 1", "-(".repeat(600)),
+            format!("{}1{}", "{1:".repeat(400), "}".repeat(400)),
+            format!("gap{}", "[0]".repeat(600)),
+            format!("{}1", "size(".repeat(390)),
+            vec!["true"; 330].join("<"),
+            "!".repeat(1990),
+        ] {
+            assert!(checked(&text).is_err(), "{text}");
         }
+        let deep = checked(&format!("{}1{} > 0", "(".repeat(9), ")".repeat(9))).expect_err("nine deep");
+        assert!(deep.what.contains("nested too deeply"), "{}", deep.what);
+        assert!(checked(&format!("{}1{} > 0", "(".repeat(7), ")".repeat(7))).is_ok());
+        assert!(checked(&vec!["true"; 249].join("||")).is_ok(), "the parser balances what is joined");
     }
 
-    fn comparison(&mut self, expr: &IdedExpr, name: &str, left: &IdedExpr, right: &IdedExpr, depth: usize) -> Result<(Node, Kind), Fault> {
-        let comparison = match name {
-            operators::LESS => Comparison::Less,
-            operators::LESS_EQUALS => Comparison::AtMost,
-            operators::GREATER => Comparison::More,
-            operators::GREATER_EQUALS => Comparison::AtLeast,
-            operators::EQUALS => Comparison::Same,
-            operators::NOT_EQUALS => Comparison::Not,
-            other => return Err(self.refuse(expr, &format!("`{}`", other.trim_matches(['_', '@'])))),
-        };
-        let (node, kind) = self.node(left, depth)?;
-        let fits = match comparison {
-            Comparison::Same | Comparison::Not => matches!(kind, Kind::Number | Kind::Text | Kind::Truth),
-            _ => kind == Kind::Number,
-        };
-        if !fits {
-            return Err(Fault::new(format!("{} cannot be compared so", kind.words())).at(self.span(left)));
-        }
-        Ok((Node::Compare(comparison, Box::new(node), self.of_kind(right, kind, depth)?), Kind::Truth))
-    }
+    proptest! {
+        #![proptest_config(ProptestConfig::with_cases(64))]
 
-    fn within(&mut self, needle: &IdedExpr, list: &IdedExpr, depth: usize) -> Result<(Node, Kind), Fault> {
-        let (node, kind) = self.node(needle, depth)?;
-        let wanted = match kind {
-            Kind::Number => Kind::Numbers,
-            Kind::Text => Kind::Texts,
-            _ => return Err(Fault::new(format!("`in` wants a number or a text, this is {}", kind.words())).at(self.span(needle))),
-        };
-        let list = match &list.expr {
-            Expr::List(literal) => Box::new(Node::Constant(self.constants(literal.elements.as_slice(), kind)?)),
-            _ => self.of_kind(list, wanted, depth)?,
-        };
-        Ok((Node::In(Box::new(node), list), Kind::Truth))
-    }
+        #[test]
+        fn brackets_of_all_sorts_do_not_overflow(text in r"([(]|[)]|[)][(]|\\[|\\]|1|,|-|size[(]|[.]all[(]m,|[{]1:|[}]|[?]|:|gap){0,300}") {
+            let _ = checked(&text);
+        }
 
-    /// A list of constants, all of one kind.
-    fn constants(&self, elements: &[IdedExpr], kind: Kind) -> Result<Value, Fault> {
-        let mut texts = Vec::new();
-        let mut numbers = Vec::new();
-        for element in elements {
-            let Expr::Literal(literal) = &element.expr else {
-                return Err(self.refuse(element, "anything but constants in a list"));
-            };
-            match self.literal(element, literal)? {
-                (Node::Constant(Value::Text(text)), found) if found == kind => texts.push(text),
-                (Node::Constant(Value::Number(number)), found) if found == kind => numbers.push(number),
-                (_, found) => {
-                    return Err(Fault::new(format!("{} is wanted here, this is {}", kind.words(), found.words())).at(self.span(element)));
-                }
-            }
+        #[test]
+        fn no_text_makes_the_check_panic(text in r"([a-z.]{1,4}|gap\.white_mm|[0-9]{1,3}|[<>=!&|?:+*/%(){}\[\],'\x22 -]|\PC){0,40}") {
+            let _ = checked(&text);
         }
-        Ok(if kind == Kind::Text { Value::Texts(texts.into()) } else { Value::Numbers(numbers.into()) })
-    }
-
-    /// `exists` and `all`, which the parser has already turned into a fold.
-    fn comprehension(&mut self, expr: &IdedExpr, loops: &ComprehensionExpr, depth: usize) -> Result<(Node, Kind), Fault> {
-        let make = match (&loops.accu_init.expr, &loops.loop_step.expr) {
-            (Expr::Literal(LiteralValue::Boolean(start)), Expr::Call(step)) => match (step.func_name.as_str(), **start) {
-                (operators::LOGICAL_OR, false) => step.args.get(1).map(|body| (body, Node::Exists as fn(_, _) -> _)),
-                (operators::LOGICAL_AND, true) => step.args.get(1).map(|body| (body, Node::All as fn(_, _) -> _)),
-                _ => None,
-            },
-            _ => None,
-        };
-        let Some((body, make)) = make else { return Err(self.refuse(expr, "`map`, `filter` or `exists_one`")) };
-        if self.item.is_some() {
-            return Err(self.refuse(expr, "`exists` or `all` inside another"));
-        }
-        if self.scope.namespaces().any(|known| known == loops.iter_var) {
-            return Err(Fault::new(format!("`{}` already means something here", loops.iter_var))
-                .help("take another letter")
-                .at(self.span(expr)));
-        }
-        let (list, kind) = self.node(&loops.iter_range, depth)?;
-        let each = match kind {
-            Kind::Texts => Kind::Text,
-            Kind::Numbers => Kind::Number,
-            _ => return Err(Fault::new(format!("a list is wanted here, this is {}", kind.words())).at(self.span(&loops.iter_range))),
-        };
-        self.item = Some((loops.iter_var.clone(), each));
-        let body = self.of_kind(body, Kind::Truth, depth)?;
-        self.item = None;
-        Ok((make(Box::new(list), body), Kind::Truth))
     }
 }

@@ -139,3 +139,200 @@ fn compare(comparison: Comparison, left: &Value, right: &Value) -> bool {
 fn same(left: f64, right: f64) -> bool {
     left == right
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::condition::Condition;
+    use super::super::field::{Facts, Kind};
+    use super::super::scope::Scope;
+    use super::super::testing::{GAP, vocabulary};
+    use super::super::value::Value;
+    use super::*;
+    use crate::place::Place;
+    use proptest::prelude::*;
+    use std::collections::HashMap;
+
+    #[derive(Debug)]
+    struct Given(Vec<Value>);
+
+    impl Facts for Given {
+        fn value(&self, column: usize) -> Value {
+            self.0.get(column).cloned().unwrap_or(Value::Absent)
+        }
+
+        fn place(&self, _column: usize) -> Option<Place> {
+            None
+        }
+    }
+
+    fn value_of(text: &str, given: &Given) -> Value {
+        let vocabulary = vocabulary();
+        let scope = Scope { own: vocabulary.subject("gap").expect("there"), file: None, role: None, limits: vec![] };
+        let condition = Condition::new(text, Kind::Truth, &scope).unwrap_or_else(|fault| panic!("{text}: {fault:?}"));
+        evaluate(&condition.node, &Scene { own: given, file: given, role: given, limits: &[] }, None)
+    }
+
+    /// The tables of the module's own documentation.
+    #[test]
+    fn absent_unknown_true_and_false() {
+        // white_mm is absent, white_heights unknown, needed_mm 3.
+        let given = Given(vec![Value::Absent, Value::unknown("why"), Value::Number(3.0)]);
+        let words = [
+            ("gap.white_mm > 1", "absent"),
+            ("gap.white_heights > 1", "unknown"),
+            ("gap.needed_mm > 1", "true"),
+            ("gap.needed_mm > 9", "false"),
+        ];
+        let said = |text: &str| match value_of(text, &given) {
+            Value::Absent => "absent",
+            Value::Unknown(_) => "unknown",
+            Value::Truth(true) => "true",
+            Value::Truth(false) => "false",
+            other => panic!("{text}: {other:?}"),
+        };
+        let first_of = |order: [&'static str; 4], left, right| order.into_iter().find(|word| *word == left || *word == right);
+        for (left, l) in words {
+            for (right, r) in words {
+                assert_eq!(Some(said(&format!("{left} && {right}"))), first_of(["false", "absent", "unknown", "true"], l, r), "{l} && {r}");
+                assert_eq!(Some(said(&format!("{left} || {right}"))), first_of(["true", "unknown", "absent", "false"], l, r), "{l} || {r}");
+            }
+        }
+        for (text, word) in [
+            ("!(gap.white_mm > 1)", "absent"),
+            ("!(gap.white_heights > 1)", "unknown"),
+            ("gap.white_mm + gap.white_heights > 1", "absent"),
+            ("gap.white_heights == gap.needed_mm", "unknown"),
+            ("gap.needed_mm / 0 > 1", "unknown"),
+            ("gap.needed_mm / 0 > 1 || true", "true"),
+            ("1e308 * 10 > 1", "unknown"),
+            ("has(gap.white_mm)", "false"),
+            ("has(gap.white_heights)", "true"),
+            ("gap.white_heights > 1 ? true : true", "unknown"),
+            ("gap.needed_mm > 1 ? gap.white_mm > 1 : true", "absent"),
+            ("gap.white_mm in [1, 2]", "absent"),
+            ("size(gap.marks) == 0", "absent"),
+            ("gap.depths_mm.all(d, d > 1)", "absent"),
+            ("3 == 3.0 && 1 / 2 == 0.5", "true"),
+        ] {
+            assert_eq!(said(text), word, "{text}");
+        }
+    }
+
+    #[test]
+    fn a_number_that_is_none_is_unknown() {
+        let given = Given(vec![Value::Number(f64::NAN), Value::Number(f64::INFINITY)]);
+        assert!(matches!(value_of("gap.white_mm == gap.white_mm", &given), Value::Unknown(_)));
+        assert!(matches!(value_of("gap.white_heights > 1", &given), Value::Unknown(_)));
+    }
+
+    /// Texts of formulas that give numbers, without operators that the interpreter has for doubles only.
+    fn number(depth: u32) -> BoxedStrategy<String> {
+        let leaf = prop_oneof![
+            (-9_i32..9).prop_map(|half| format!("{:.1}", f64::from(half) / 2.0)),
+            prop::sample::select(vec!["gap.white_mm", "gap.white_heights", "gap.needed_mm"]).prop_map(str::to_owned),
+        ];
+        if depth == 0 {
+            return leaf.boxed();
+        }
+        let (left, right) = (number(depth - 1), number(depth - 1));
+        prop_oneof![
+            leaf,
+            (left, prop::sample::select(vec!["+", "-", "*", "/"]), right)
+                .prop_map(|(left, sign, right)| format!("({left} {sign} {right})")),
+            number(depth - 1).prop_map(|inner| format!("-({inner})")),
+            (truth(depth - 1), number(depth - 1), number(depth - 1)).prop_map(|(test, yes, no)| format!("({test} ? {yes} : {no})")),
+        ]
+        .boxed()
+    }
+
+    /// Texts of conditions.
+    fn truth(depth: u32) -> BoxedStrategy<String> {
+        let leaf = prop::sample::select(vec![
+            "true",
+            "gap.family_border",
+            "has(gap.white_mm)",
+            "gap.above == 'strings'",
+            "gap.above in ['strings', 'winds']",
+            "'p' in gap.marks",
+            "size(gap.marks) > 1.0",
+            "gap.marks.exists(m, m == 'p')",
+            "gap.marks.all(m, m != gap.above)",
+            "gap.depths_mm.exists(d, d > gap.needed_mm)",
+            "gap.depths_mm.all(d, d * 2.0 <= gap.white_mm)",
+        ])
+        .prop_map(str::to_owned);
+        if depth == 0 {
+            return leaf.boxed();
+        }
+        let signs = prop::sample::select(vec!["<", "<=", ">", ">=", "==", "!="]);
+        prop_oneof![
+            1 => leaf,
+            3 => (number(depth - 1), signs, number(depth - 1)).prop_map(|(left, sign, right)| format!("{left} {sign} {right}")),
+            1 => number(depth - 1).prop_map(|needle| format!("{needle} in [0.5, 1.0, -2.0]")),
+            1 => truth(depth - 1).prop_map(|inner| format!("!({inner})")),
+            3 => (truth(depth - 1), prop::sample::select(vec!["&&", "||"]), truth(depth - 1)).prop_map(|(left, sign, right)| format!("({left}) {sign} ({right})")),
+        ]
+        .boxed()
+    }
+
+    fn maybe(value: impl Strategy<Value = Value> + 'static) -> BoxedStrategy<Value> {
+        prop_oneof![5 => value, 1 => Just(Value::Absent)].boxed()
+    }
+
+    fn numbers() -> impl Strategy<Value = Value> {
+        (-9_i32..9).prop_map(|half| Value::Number(f64::from(half) / 2.0))
+    }
+
+    /// Values for the columns of the test subject, in their order.
+    fn given() -> impl Strategy<Value = Given> {
+        let texts = prop::collection::vec(prop::sample::select(vec!["p", "f", "strings"]), 0..3).prop_map(Value::texts);
+        let depths = prop::collection::vec((-9_i32..9).prop_map(f64::from), 0..3).prop_map(Value::numbers);
+        (
+            [maybe(numbers()), maybe(numbers()), maybe(numbers())],
+            maybe(any::<bool>().prop_map(Value::Truth)),
+            maybe(prop::sample::select(vec!["strings", "winds", "brass"]).prop_map(Value::text)),
+            maybe(texts),
+            maybe(depths),
+        )
+            .prop_map(|([white, heights, needed], border, above, marks, depths)| {
+                Given(vec![white, heights, needed, border, above, marks, depths])
+            })
+    }
+
+    /// The values as the interpreter has them: a map without the keys that are absent.
+    fn interpreted(text: &str, given: &Given) -> Option<bool> {
+        let convert = |value: &Value| match value {
+            Value::Number(number) => Some(cel::Value::Float(*number)),
+            Value::Truth(truth) => Some(cel::Value::Bool(*truth)),
+            Value::Text(text) => Some(cel::Value::from(&**text)),
+            Value::Texts(texts) => Some(cel::Value::from(texts.iter().map(|text| cel::Value::from(&**text)).collect::<Vec<_>>())),
+            Value::Numbers(numbers) => Some(cel::Value::from(numbers.iter().copied().map(cel::Value::Float).collect::<Vec<_>>())),
+            Value::Absent | Value::Unknown(_) => None,
+        };
+        let names = GAP.columns.iter().map(|column| column.field.name);
+        let map: HashMap<String, cel::Value> =
+            names.zip(&given.0).filter_map(|(name, value)| Some((name.to_owned(), convert(value)?))).collect();
+        let mut context = cel::Context::default();
+        context.add_variable_from_value("gap", map);
+        match cel::Program::compile(text).expect("our parser took it").execute(&context) {
+            Ok(cel::Value::Bool(truth)) => Some(truth),
+            Ok(other) => panic!("{text}: {other:?}"),
+            Err(_) => None,
+        }
+    }
+
+    proptest! {
+        /// Against the interpreter of the `cel` crate, by the specification of the Common Expression Language:
+        /// where this evaluator says true or false, the interpreter says the same; where it says absent, the
+        /// interpreter fails (but for a division by zero, which there is an infinity).
+        #[test]
+        fn the_interpreter_agrees(text in truth(3), given in given()) {
+            let theirs = interpreted(&text, &given);
+            match value_of(&text, &given) {
+                Value::Truth(ours) => prop_assert_eq!(Some(ours), theirs),
+                Value::Absent if !text.contains('/') => prop_assert_eq!(None, theirs),
+                _ => {}
+            }
+        }
+    }
+}

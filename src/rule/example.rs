@@ -4,16 +4,16 @@ use super::error::{Fault, RuleFileError};
 use super::field::{Facts, Kind};
 use super::finding::{Level, Where};
 use super::load::{check_role, level};
+use super::loaded::{Example, Rule};
 use super::merge::words;
-use super::rule::{Example, Rule};
 use super::rule_file::{ExampleFile, Origin, Text};
 use super::scope::{Ref, Scene, Scope, Source};
 use super::template::Templates;
 use super::value::Value;
-use super::verdict::{RoleBasis, Trust, verdict};
+use super::verdict::{Trust, verdict};
+use crate::house::Basis;
 use crate::place::{Confidence, Place};
 use std::collections::BTreeMap;
-use toml::Spanned;
 
 /// The values an example gives, of all sources.
 struct Given(BTreeMap<Ref, Value>);
@@ -34,7 +34,7 @@ impl Facts for Side<'_> {
 /// Checks every example; at least one has to break the rule and one to keep it.
 pub(super) fn try_all(
     origin: Origin,
-    examples: &[Spanned<ExampleFile>],
+    examples: &[ExampleFile],
     rule: &Rule,
     scope: &Scope,
     roles: &[&str],
@@ -58,16 +58,16 @@ struct Trial<'a> {
 }
 
 impl Trial<'_> {
-    fn run(&self, example: &Spanned<ExampleFile>, roles: &[&str]) -> Result<Example, RuleFileError> {
-        let here = example.span();
-        let example = example.get_ref();
+    fn run(&self, example: &ExampleFile, roles: &[&str]) -> Result<Example, RuleFileError> {
+        let here = example.name.span();
         if let Some(role) = &example.role {
             check_role(self.origin, role, roles)?;
         }
         let expected = example.breaks.as_ref().map(|name| level(self.origin, name)).transpose()?;
         let given = self.given(example)?;
-        let wrong = |what: String| Err(self.origin.fault(Fault::new(format!("example `{}`: {what}", example.name)), Some(here.clone())));
-        let read = self.rule.cases.iter().flat_map(super::rule::Case::reads);
+        let wrong =
+            |what: String| Err(self.origin.fault(Fault::new(format!("example `{}`: {what}", example.name.get_ref())), Some(here.clone())));
+        let read = self.rule.cases.iter().flat_map(super::loaded::Case::reads);
         let read = read.chain(self.rule.reasons.iter().flat_map(|reason| reason.holds.reads.iter().copied()));
         if let Some(name) = self.first_missing(read, &given) {
             return wrong(format!("a condition reads `{name}`; give it in `values` or name it in `absent`"));
@@ -76,7 +76,7 @@ impl Trial<'_> {
         let limits = self.rule.limits_for(role);
         let sides = [Source::Own, Source::File, Source::Role].map(|source| Side(&given, source));
         let scene = Scene { own: &sides[0], file: &sides[1], role: &sides[2], limits: &limits };
-        let verdict = verdict(self.rule, &scene, Trust { role, basis: RoleBasis::Stated, confidence: Confidence::High });
+        let verdict = verdict(self.rule, &scene, Trust { role, basis: Basis::Stated, confidence: Confidence::High });
         let found = verdict.finding.as_ref().map(|finding| finding.level);
         if let Some(why) = verdict.not_judged.first() {
             return wrong(format!("it cannot be judged: {why}"));
@@ -88,9 +88,10 @@ impl Trial<'_> {
         if let Some(name) = case.and_then(|case| self.first_missing(case.message.reads().chain(case.advice.reads()), &given)) {
             return wrong(format!("the message reads `{name}`; give it in `values` or name it in `absent`"));
         }
-        let message = case.map(|case| self.templates.write(&case.message, &scene, &words(&[&Where::default()])));
+        let on = somewhere();
+        let message = case.map(|case| self.templates.write(&case.message, &scene, &words(&on, &[&on])));
         Ok(Example {
-            name: example.name.clone(),
+            name: example.name.get_ref().clone(),
             breaks: expected,
             role: role.map(str::to_owned),
             values: example.values.iter().map(|(name, value)| (name.get_ref().clone(), value.get_ref().to_string())).collect(),
@@ -125,6 +126,12 @@ impl Trial<'_> {
         }
         Ok(found)
     }
+}
+
+/// Where the thing of an example is: anywhere, so that its message reads like one.
+fn somewhere() -> Where {
+    let bars = ["1", "4"].map(Into::into);
+    Where { page: Some(1), system: Some(1), bars: Some(bars), part_name: Some("Oboe".into()), ..Where::default() }
 }
 
 fn said(level: Option<Level>) -> &'static str {

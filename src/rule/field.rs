@@ -179,7 +179,10 @@ pub struct Row<'a, T: 'static> {
 
 impl<T> Facts for Row<'_, T> {
     fn value(&self, column: usize) -> Value {
-        self.subject.columns.get(column).map_or(Value::Absent, |column| (column.get)(self.thing))
+        let Some(column) = self.subject.columns.get(column) else { return Value::Absent };
+        let value = (column.get)(self.thing);
+        // A table that is wrong about its own values must not pass in silence.
+        if column.field.kind.holds(&value) { value } else { Value::unknown("the table of fields is wrong about this value") }
     }
 
     fn place(&self, column: usize) -> Option<Place> {

@@ -1,7 +1,7 @@
 //! The fingerprint of a finding: what it is about, in 64 bits that are the same on every machine.
 
 use super::finding::Where;
-use super::rule::Merge;
+use super::loaded::Merge;
 use std::collections::HashMap;
 use std::hash::Hasher;
 

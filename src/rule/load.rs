@@ -6,15 +6,21 @@ use super::error::{Fault, RuleFileError};
 use super::example;
 use super::field::{FILE, Kind, ROLE, Unit, Vocabulary};
 use super::finding::Level;
-use super::rule::{Case, Effect, Limit, Merge, Reason, Rule};
+use super::loaded::{Case, Effect, Limit, Merge, Reason, Rule};
 use super::rule_file::{CaseFile, LimitFile, Origin, ReasonFile, RuleFile, Text};
 use super::scope::{LIMIT, Scope, Source};
 use super::template::{Template, Templates};
+use crate::house;
 use std::collections::BTreeMap;
 
-/// Reads and checks one rule file.
-pub(super) fn load(origin: Origin, vocabulary: &Vocabulary, roles: &[&str], templates: &mut Templates) -> Result<Rule, RuleFileError> {
-    let file = origin.read()?;
+/// Checks one rule file.
+pub(super) fn load(
+    origin: Origin,
+    file: RuleFile,
+    vocabulary: &Vocabulary,
+    roles: &[&str],
+    templates: &mut Templates,
+) -> Result<Rule, RuleFileError> {
     let loader = Loader { origin, roles };
     for id in std::iter::once(&file.id).chain(&file.aliases) {
         loader.check_id(id)?;
@@ -34,6 +40,7 @@ pub(super) fn load(origin: Origin, vocabulary: &Vocabulary, roles: &[&str], temp
     }
     loader.check_limits_used(&file, &cases, &reasons)?;
     let points_at = file.points_at.as_ref().map(|name| loader.points_at(name, &scope)).transpose()?;
+    let sources = file.sources.into_iter().map(|source| loader.source(source)).collect::<Result<_, _>>()?;
     let merge = file.merge.as_ref().map_or(Ok(Merge::None), |name| loader.one_of(name, "merge", &MERGES))?;
     let mut rule = Rule {
         id: file.id.get_ref().as_str().into(),
@@ -43,7 +50,7 @@ pub(super) fn load(origin: Origin, vocabulary: &Vocabulary, roles: &[&str], temp
         harm: file.harm,
         about: file.about.into_inner(),
         why: file.why,
-        sources: file.sources,
+        sources,
         exemptions: file.exemptions,
         merge,
         cases,
@@ -94,6 +101,15 @@ impl Loader<'_> {
         let fault =
             Fault::new(format!("`{}` is no name for a rule", id.get_ref())).help("small letters and digits, words joined by hyphens");
         Err(self.origin.fault(fault, Some(id.span())))
+    }
+
+    fn source(&self, source: toml::Spanned<house::Source>) -> Result<house::Source, RuleFileError> {
+        let unnamed = source.get_ref().title == house::NO_SOURCE;
+        if unnamed == (source.get_ref().mark == house::Mark::C) {
+            return Ok(source.into_inner());
+        }
+        let fault = Fault::new(format!("mark C goes with the title `{}`, and with no other", house::NO_SOURCE));
+        Err(self.origin.fault(fault, Some(source.span())))
     }
 
     fn unit(&self, name: Option<&Text>) -> Result<Option<Unit>, RuleFileError> {
@@ -219,4 +235,106 @@ pub(super) fn check_role(origin: Origin, role: &Text, roles: &[&str]) -> Result<
     }
     let fault = Fault::unknown_name(format!("there is no role `{}`", role.get_ref()), role.get_ref(), roles.iter().copied());
     Err(origin.fault(fault, Some(role.span())))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::RuleBook;
+    use super::super::finding::Level;
+    use super::super::testing::{ROLES, SMALL_STAFF, WIDE_STAFF_GAP, book, vocabulary};
+
+    const EXAMPLE: &str = "\"four staff heights in a part\"";
+
+    /// Each a change to a sound rule file: what is replaced, by what, the piece of the file that the error
+    /// then points at, and words of the error.
+    const WRONG: [(&str, &str, &str, &str); 35] = [
+        ("gap.white_heights >= limit", "gap.white_height >= limit", "gap.white_height", "did you mean `white_heights`?"),
+        ("limit.heights\n&& gap", "limit.height\n&& gap", "limit.height", "did you mean `heights`?"),
+        (">= limit.heights\n", ">= system.depth\n", "system.depth", "there is no `system` here"),
+        ("measured = \"gap.white_heights\"", "measured = \"gap.above\"", "\"gap.above\"", "this gives a text, not a number"),
+        ("against = \"limit.heights\"", "against = \"limit.depth\"", "limit.depth", "no limit `depth`"),
+        ("&& gap.white_mm", "& gap.white_mm", "&", "this is no condition"),
+        ("&& gap.white_mm >", "&& gap.above >", "gap.above", "a text cannot be compared so"),
+        ("1.5 * file.staff", "1.5 % file.staff", "%", "`%` cannot stand in a condition"),
+        ("about = \"gap\"", "about = \"gab\"", "\"gab\"", "did you mean `gap`?"),
+        ("about = \"gap\"", "about = \"role\"", "\"role\"", "no rule can be about `role`"),
+        ("level = \"warning\"", "level = \"warn\"", "\"warn\"", "there is no level `warn`"),
+        ("merge = \"page\"", "merge = \"pages\"", "\"pages\"", "did you mean `page`?"),
+        ("merge = \"page\"", "points_at = \"gap.white\"", "\"gap.white\"", "no field `white`"),
+        ("merge = \"page\"", "points_at = \"limit.heights\"", "\"limit.heights\"", "stands nowhere in a score"),
+        ("effect = \"silent\"", "effect = \"quiet\"", "\"quiet\"", "there is no effect `quiet`"),
+        ("unit = \"staff heights\"", "unit = \"staff height\"", "\"staff height\"", "did you mean `staff heights`?"),
+        ("exemptions =", "exemption =", "exemption", "did you mean `exemptions`?"),
+        ("advice = ", "advise = ", "advise", "did you mean `advice`?"),
+        ("mark = \"C\"", "mark = \"X\"", "\"X\"", "unknown variant `X`"),
+        (
+            "mark = \"C\"",
+            "mark = \"R\"",
+            "{ title = \"common practice, no source\", says = \"three staff heights at most\", mark = \"R\" }",
+            "mark C goes with",
+        ),
+        ("harm = 50", "harm = \"much\"", "\"much\"", "invalid type"),
+        ("value = 3", "value = nan", "nan", "a limit must be a finite number"),
+        ("\"chorus-score\" = 4", "\"choir-score\" = 4", "\"choir-score\"", "did you mean `chorus-score`?"),
+        ("role = \"chorus-score\"", "role = \"choir\"", "\"choir\"", "there is no role `choir`"),
+        (
+            "[limits.heights]\n",
+            "[limits.unused]\nvalue = 1\nwhat = \"\"\nsource = \"\"\n[limits.heights]\n",
+            "unused",
+            "nothing reads the limit `unused`",
+        ),
+        ("id = \"wide-staff-gap\"", "id = \"Wide gap\"", "\"Wide gap\"", "is no name for a rule"),
+        ("id = \"wide-staff-gap\"", "id = \"tiny-staff\"", "\"tiny-staff\"", "there is a rule `tiny-staff` already"),
+        ("gap.needed_mm | mm }}.", "gap.need_mm | mm }}.", "gap.need_mm", "did you mean `needed_mm`?"),
+        ("gap.needed_mm | mm }}.", "gap.needed_mm | cm }}.", "cm", "there is no filter `cm`"),
+        ("gap.needed_mm | mm }}.", "gap.needed_mm | mm }.", "\"Close it to {{ gap.needed_mm | mm }.\"", "this message cannot be read"),
+        ("{{ pages }}", "{{ page }}", "page", "did you mean `pages`?"),
+        ("breaks = \"warning\"", "breaks = \"error\"", EXAMPLE, "it says error, the rule says warning"),
+        ("\"gap.white_mm\" = 28.0, ", "", EXAMPLE, "a condition reads `gap.white_mm`"),
+        ("\"gap.white_mm\" = 28.0", "\"gap.white_mm\" = \"much\"", "\"much\"", "`gap.white_mm` is a number"),
+        ("\"gap.white_mm\" = 28.0", "\"limit.heights\" = 28.0", "\"limit.heights\"", "an example cannot set a limit"),
+    ];
+
+    #[test]
+    fn what_is_wrong_is_pointed_at() {
+        for (sound, wrong, piece, words) in WRONG {
+            assert!(WIDE_STAFF_GAP.contains(sound), "{sound}");
+            let text = WIDE_STAFF_GAP.replacen(sound, wrong, 1);
+            let mut book = RuleBook::empty();
+            book.add("small-staff.toml", SMALL_STAFF, &vocabulary(), &ROLES).expect("sound");
+            let error = book.add("x.toml", &text, &vocabulary(), &ROLES).expect_err(wrong);
+            let said = error.to_string();
+            assert!(said.contains(words), "{wrong}: {said}");
+            let span = error.span.clone().unwrap_or_else(|| panic!("{wrong}: no place: {said}"));
+            let found = text.get(span.clone()).unwrap_or_default();
+            assert_eq!(found, piece, "{wrong}: {said}");
+            let line = text.get(..span.start).map_or(0, |before| before.matches('\n').count() + 1);
+            assert!(said.starts_with(&format!("x.toml:{line}:")), "{wrong}: {said}");
+            assert_eq!(book.rules().count(), 1, "{wrong}");
+        }
+    }
+
+    #[test]
+    fn a_rule_has_examples_of_both_sorts() {
+        let cut = SMALL_STAFF.rfind("[[example]]").and_then(|at| SMALL_STAFF.get(..at)).expect("has one");
+        let error = RuleBook::empty().add("x.toml", cut, &vocabulary(), &ROLES).expect_err("none that keeps");
+        assert_eq!(error.what, "this rule has no example that keeps it");
+    }
+
+    #[test]
+    fn what_explain_shows() {
+        let mut book = book();
+        let rule = book.find("wide-staff-gap").expect("there");
+        assert!(rule.depends_on_role());
+        let [breaks, keeps] = rule.examples.as_slice() else { panic!("two") };
+        assert_eq!((breaks.breaks, keeps.breaks), (Some(Level::Warning), None));
+        assert_eq!(breaks.message.as_deref(), Some("p. 1: 4 staff heights of white, 3 staff heights is the most"));
+        assert_eq!(book.find("tiny-staff").map(|rule| &*rule.id), Some("small-staff"));
+        assert_eq!(book.nearest("small-staf"), Some("small-staff"));
+        assert_eq!(book.set_limit("wide-staff-gap", "heights", None, 3.5, "house.toml"), Ok(()));
+        assert!(book.set_limit("wide-staff-gap", "height", None, 3.5, "house.toml").is_err_and(|why| why.contains("`heights`")));
+        let limit = book.find("wide-staff-gap").and_then(|rule| rule.limits.first()).expect("there");
+        assert_eq!((limit.for_role(None), limit.for_role(Some("chorus-score"))), (3.5, 4.0));
+        assert_eq!(limit.changed_by.as_deref(), Some("house.toml"));
+    }
 }

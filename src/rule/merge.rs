@@ -1,7 +1,7 @@
 //! Many findings of one cause become one: which one speaks, and what it can say of the others.
 
 use super::finding::{Level, Where};
-use super::rule::Merge;
+use super::loaded::Merge;
 use super::words::listed;
 use minijinja::Value as Word;
 use std::cmp::Ordering;
@@ -50,8 +50,9 @@ impl Key {
     }
 }
 
-/// The names a template has for the merged findings, which come in the order of the music.
-pub(super) fn words(all: &[&Where]) -> BTreeMap<&'static str, Word> {
+/// The names a template has for the merged findings: `all` in the order of the music, and the `worst` of them,
+/// which `where` tells of.
+pub(super) fn words(worst: &Where, all: &[&Where]) -> BTreeMap<&'static str, Word> {
     let each = |name: fn(&Where) -> Option<String>| {
         let mut names: Vec<String> = Vec::new();
         for name in all.iter().filter_map(|on| name(on)) {
@@ -63,7 +64,6 @@ pub(super) fn words(all: &[&Where]) -> BTreeMap<&'static str, Word> {
         }
         Word::from(listed(&names))
     };
-    let first = all.first().map(ToString::to_string).unwrap_or_default();
     BTreeMap::from([
         ("count", Word::from(all.len())),
         ("pages", each(Where::page_name)),
@@ -71,6 +71,6 @@ pub(super) fn words(all: &[&Where]) -> BTreeMap<&'static str, Word> {
         ("bars", each(Where::bars_name)),
         ("staves", each(Where::staff_name)),
         ("parts", each(|on| on.part_name_or_id().map(str::to_owned))),
-        ("where", Word::from(first)),
+        ("where", Word::from(worst.to_string())),
     ])
 }

@@ -5,6 +5,7 @@
 //! gives [`finding::Finding`]s. Measuring happens in the rooms above; nothing here knows what a gap is.
 
 mod built_in;
+mod check;
 mod condition;
 mod evaluate;
 mod example;
@@ -25,17 +26,16 @@ pub mod error;
 pub mod field;
 pub mod finding;
 pub mod judge;
-pub mod rule;
+pub mod loaded;
 pub mod subject;
 pub mod value;
 
 pub use book::RuleBook;
-pub use condition::{MOST_BYTES, MOST_DEPTH};
+pub use condition::{MOST_BYTES, MOST_DEPTH, MOST_NESTED};
 pub use error::RuleFileError;
 pub use field::{Column, Entry, Facts, Field, Kind, Row, Subject, Unit, Unknowable, Vocabulary};
 pub use finding::{Excused, Finding, Level, NotJudged, Where};
 pub use judge::{Context, Outcome, Thing, judge};
-pub use rule::{Merge, Rule};
+pub use loaded::{Case, Effect, Example, Limit, Merge, Reason, Rule};
 pub use template::Template;
 pub use value::Value;
-pub use verdict::RoleBasis;

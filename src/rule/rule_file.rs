@@ -1,7 +1,7 @@
 //! The shape of a rule file, as TOML has it: every text that is checked later keeps its place.
 
 use super::error::{Fault, RuleFileError};
-use super::rule::RuleSource;
+use crate::house::Source;
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -10,23 +10,35 @@ use toml::Spanned;
 /// A text with its place in the file.
 pub(super) type Text = Spanned<String>;
 
+/// A rule file.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RuleFile {
+    /// Small letters and digits, words joined by hyphens; never used again for another rule.
     pub id: Text,
+    /// Names it had.
     #[serde(default)]
     pub aliases: Vec<Text>,
+    /// What is wrong, in a few words.
     pub title: String,
+    /// The group it is listed in.
     pub family: String,
+    /// Its place when findings are ordered by harm: the smaller, the worse.
     pub harm: u32,
+    /// The subject whose things are judged.
     pub about: Text,
     pub why: String,
     #[serde(default)]
-    pub sources: Vec<RuleSource>,
+    pub sources: Vec<Spanned<Source>>,
+    /// What it leaves alone, in words.
     #[serde(default)]
     pub exemptions: Vec<String>,
+    /// `file`, `part`, `page` or `none` (the default): which findings become one.
     pub merge: Option<Text>,
+    /// The field whose place in the file is the finding's; without it, or where that value was written
+    /// nowhere, the place of the thing.
     pub points_at: Option<Text>,
+    /// In order: the first that holds gives the finding.
     #[serde(default)]
     pub case: Vec<CaseFile>,
     #[serde(default)]
@@ -34,29 +46,40 @@ pub(super) struct RuleFile {
     #[serde(default)]
     pub limits: BTreeMap<Text, LimitFile>,
     #[serde(default)]
-    pub example: Vec<Spanned<ExampleFile>>,
+    pub example: Vec<ExampleFile>,
 }
 
+/// A `[[case]]`.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct CaseFile {
+    /// `error`, `warning` or `note`.
     pub level: Text,
+    /// A condition.
     pub when: Text,
+    /// A name or a formula that gives a number.
     pub measured: Option<Text>,
+    /// What that is held against: a name or a formula.
     pub against: Option<Text>,
+    /// Of both; without it, that of `measured` or else of `against` where they are bare names.
     pub unit: Option<Text>,
     pub message: Text,
     pub advice: Text,
 }
 
+/// A `[[reason]]`.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct ReasonFile {
+    /// A condition, asked only where a case holds.
     pub when: Text,
+    /// The reason, in words: a template.
     pub says: Text,
+    /// `silent` or `softer`.
     pub effect: Text,
 }
 
+/// A `[limits.NAME]`.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct LimitFile {
@@ -64,16 +87,20 @@ pub(super) struct LimitFile {
     pub what: String,
     pub source: String,
     pub unit: Option<Text>,
+    /// Numbers of single roles, by role.
     #[serde(default)]
     pub role: BTreeMap<Text, Spanned<f64>>,
 }
 
+/// An `[[example]]`.
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct ExampleFile {
-    pub name: String,
+    pub name: Text,
+    /// The level of the finding; without it, the example keeps the rule.
     pub breaks: Option<Text>,
     pub role: Option<Text>,
+    /// A value for every name that a condition reads, and for those of the message if there is one.
     #[serde(default)]
     pub values: BTreeMap<Text, Spanned<toml::Value>>,
     /// Names that are absent in the example: the question does not arise.
@@ -91,13 +118,7 @@ pub(super) struct Origin<'a> {
 impl Origin<'_> {
     /// Reads the file's shape.
     pub fn read(self) -> Result<RuleFile, RuleFileError> {
-        toml::from_str(self.text).map_err(|error| self.from_toml(&error))
-    }
-
-    /// The name and former names the file gives its rule, with their places.
-    pub fn names(self) -> Result<Vec<(String, Range<usize>)>, RuleFileError> {
-        let file = self.read()?;
-        Ok(std::iter::once(file.id).chain(file.aliases).map(|name| (name.get_ref().clone(), name.span())).collect())
+        toml::from_str(self.text).map_err(|error| self.toml_fault(&error))
     }
 
     /// A fault at a place of the file.
@@ -115,7 +136,7 @@ impl Origin<'_> {
         self.fault(fault, Some(at))
     }
 
-    fn from_toml(self, error: &toml::de::Error) -> RuleFileError {
+    fn toml_fault(self, error: &toml::de::Error) -> RuleFileError {
         let message = error.message().lines().collect::<Vec<_>>().join(" ");
         let fault = match message.strip_prefix("unknown field `").and_then(|rest| rest.split_once('`')) {
             Some((key, rest)) => {

@@ -7,7 +7,7 @@
 //! environment has no loader, no globals and no functions.
 //!
 //! Names: those of conditions, and for merged findings `count`, `pages`, `systems`, `bars`, `staves`,
-//! `parts` (texts such as `2 and 5`) and `where`. Filters: `mm`, `heights`, `number`, `percent`,
+//! `parts` (texts such as `2 and 5`) and `where` (the place of the worst). Filters: `mm`, `heights`, `number`, `percent`,
 //! `listed`, `plural("system", "systems")`. A value that is absent or unknown prints as `(not known)`;
 //! a number without a filter has at most two decimal places.
 
@@ -201,5 +201,92 @@ fn plain(value: &Word) -> Result<String, Error> {
             Ok(listed(&items))
         }
         _ => Err(Error::new(ErrorKind::UndefinedError, "a value that cannot be printed")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::field::{Facts, Unit};
+    use super::super::finding::Where;
+    use super::super::merge::words;
+    use super::super::testing::{GAP, Gap, vocabulary};
+    use super::*;
+
+    fn written(text: &str, gap: &Gap) -> Result<String, Fault> {
+        let vocabulary = vocabulary();
+        let own = vocabulary.subject("gap").expect("there");
+        let scope = Scope { own, file: None, role: None, limits: vec![("share", Unit::Ratio)] };
+        let mut templates = Templates::default();
+        let template = templates.add("x".to_owned(), text, &scope)?;
+        let facts: &dyn Facts = &GAP.of(gap);
+        let places: Vec<Where> = [1, 2, 2, 5].map(|page| Where { page: Some(page), ..Where::default() }).into();
+        Ok(templates.write(
+            &template,
+            &Scene { own: facts, file: facts, role: facts, limits: &[0.147] },
+            &words(&Where { page: Some(2), ..Where::default() }, &places.iter().collect::<Vec<_>>()),
+        ))
+    }
+
+    fn gap() -> Gap {
+        Gap { heights: Value::Number(1.0), needed: Value::Absent, ..Gap::default() }
+    }
+
+    #[test]
+    fn what_messages_look_like() {
+        for (text, expected) in [
+            ("{{ gap.white_mm | mm }} ({{ gap.white_heights | heights }})", "20 mm (1 staff height)"),
+            ("{{ 10 / 3 }} {{ (10 / 3) | number }}", "3.33 3.3"),
+            ("{{ limit.share | percent }}", "15 %"),
+            ("{{ gap.marks | listed }}; {{ gap.marks }}; {{ gap.depths_mm }}", "p and cresc.; p and cresc.; 1.5 and 2.5"),
+            ("{{ count | plural('page', 'pages') }}: {{ pages }}", "4 pages: 1, 2 and 5"),
+            ("{{ gap.needed_mm | mm }}, {{ gap.needed_mm }}", "(not known), (not known)"),
+            ("{% if gap.needed_mm is known %}a{% elif gap.family_border %}b{% else %}c{% endif %}", "c"),
+            ("{{ gap.above }} <&> {{ gap.family_border }}\n  here", "strings <&> no here"),
+            ("{{ where }}", "p. 2"),
+        ] {
+            assert_eq!(written(text, &gap()).as_deref(), Ok(expected), "{text}");
+        }
+    }
+
+    #[test]
+    fn a_value_of_the_wrong_sort_is_said_in_the_message() {
+        let said = written("{{ gap.above | mm }}", &gap()).expect("loads");
+        assert_eq!(said, "(message cannot be written: this filter wants a number)");
+    }
+
+    /// No loop, no macro, no file, no environment; and what is left is bounded.
+    #[test]
+    fn a_template_cannot_run_away_or_look_around() {
+        for text in [
+            "{% for a in [1] %}{% for b in [1] %}x{% endfor %}{% endfor %}",
+            "{% set a = 'x' %}",
+            "{% macro a() %}{{ a() }}{% endmacro %}",
+            "{% include '/etc/passwd' %}",
+            "{% import 'a' as b %}",
+            "{{ range(100000) }}",
+            "{{ debug() }}",
+            "{{ env.HOME }}",
+            "{{ gap }}",
+            "{{ gap['white_mm'] }}",
+            "{{ gap.white_mm.x }}",
+            "{{ self }}",
+        ] {
+            assert!(written(text, &gap()).is_err(), "{text}");
+        }
+        let long = written("{{ 'x' * 100000 }}", &gap()).expect("loads");
+        assert!(long.starts_with("(message cannot be written"), "{}", long.len());
+        assert!(written(&"x".repeat(MOST_BYTES + 1), &gap()).is_err());
+        let deep = format!("{{{{ {}1{} }}}}", "(".repeat(900), ")".repeat(900));
+        assert!(written(&deep, &gap()).is_err());
+    }
+
+    /// The bound behind the closed subset, tried without it.
+    #[test]
+    fn fuel_ends_a_loop() {
+        let mut templates = Templates::default();
+        let text = "{% for a in [1,1,1,1,1,1,1,1,1,1] * 1000 %}{% for b in [1,1,1,1,1,1,1,1,1,1] * 1000 %}{% endfor %}{% endfor %}";
+        templates.environment.add_template("x", text).expect("the engine takes it");
+        let done = templates.environment.get_template("x").and_then(|compiled| compiled.render(Word::from(())));
+        assert!(done.is_err_and(|error| error.kind() == ErrorKind::OutOfFuel));
     }
 }

@@ -96,6 +96,8 @@ fn check(tokens: &[(Token, usize)], opening: char) -> Result<(), Fault> {
         let before_that = index.checked_sub(2).and_then(|index| rest.get(index)).map(|(token, _)| *token);
         let fault = match (token, before) {
             (Token::Sign('~'), _) => Some(Fault::new("a message cannot use `~`").help("write `{{ a }}{{ b }}`").at(*at..*at + 1)),
+            // The engine lets this name pass in every template.
+            (Token::Name("self"), _) => Some(Fault::new("there is no `self` here").at(*at..*at + 4)),
             (Token::Name(name), Some(Token::Sign('|'))) if !FILTERS.contains(name) => {
                 Some(Fault::unknown_name(format!("there is no filter `{name}`"), name, FILTERS).at(*at..*at + name.len()))
             }

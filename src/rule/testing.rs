@@ -1,11 +1,12 @@
 //! Subjects and rules for the tests of this room. The real ones stand elsewhere; the numbers here are
 //! made up to exercise the machinery, no claim about good engraving.
 
+use super::RuleBook;
 use super::field::{Column, Facts, Kind, Subject, Unit, Vocabulary};
 use super::finding::Where;
 use super::judge::{Context, Thing};
 use super::value::Value;
-use super::{RoleBasis, RuleBook};
+use crate::house::Basis;
 use crate::place::{Confidence, Known, Place};
 use crate::units::Mm;
 
@@ -189,6 +190,6 @@ pub(super) fn file(staff_height: Known<Mm>) -> File {
     File { layout: "stated", staff_height }
 }
 
-pub(super) fn context<'a>(file: &'a dyn Facts, role: &'a dyn Facts, role_name: Option<&'a str>, role_basis: RoleBasis) -> Context<'a> {
+pub(super) fn context<'a>(file: &'a dyn Facts, role: &'a dyn Facts, role_name: Option<&'a str>, role_basis: Basis) -> Context<'a> {
     Context { file, role, role_name, role_basis, enabled: &|_| true }
 }

@@ -2,37 +2,19 @@
 
 use super::evaluate::evaluate;
 use super::finding::Level;
-use super::rule::{Effect, Rule};
+use super::loaded::{Effect, Rule};
 use super::scope::Scene;
 use super::value::Value;
+use crate::house::Basis;
 use crate::place::Confidence;
-use serde::Serialize;
 
-/// How it is known who reads.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, schemars::JsonSchema)]
-#[serde(rename_all = "lowercase")]
-pub enum RoleBasis {
-    /// Said on the command line.
-    Stated,
-    /// Mapped by the house style.
-    House,
-    /// Read off the instruments, names and number of parts.
-    Inferred,
-    /// Taken for want of anything better.
-    Assumed,
-    /// Not known.
-    Unknown,
-}
-
-impl RoleBasis {
-    /// The gravest a judgement may be that turns on such a role, and why it is no graver: a guess never
-    /// fails a build.
-    fn cap(self) -> Option<(Level, &'static str)> {
-        match self {
-            Self::Stated | Self::House | Self::Unknown => None,
-            Self::Inferred => Some((Level::Warning, "who reads it is inferred, not stated")),
-            Self::Assumed => Some((Level::Note, "who reads it is assumed, not stated")),
-        }
+/// The gravest a judgement may be that turns on a role known so, and why it is no graver: a guess never
+/// fails a build.
+fn cap(basis: Basis) -> Option<(Level, &'static str)> {
+    match basis {
+        Basis::Stated | Basis::House | Basis::Unknown => None,
+        Basis::Inferred => Some((Level::Warning, "who reads it is inferred, not stated")),
+        Basis::Assumed => Some((Level::Note, "who reads it is assumed, not stated")),
     }
 }
 
@@ -42,7 +24,7 @@ pub(super) struct Trust<'a> {
     /// The reader, where known.
     pub role: Option<&'a str>,
     /// How the reader is known.
-    pub basis: RoleBasis,
+    pub basis: Basis,
     /// How sure the reckoning of the thing is.
     pub confidence: Confidence,
 }
@@ -106,7 +88,7 @@ pub(super) fn verdict(rule: &Rule, scene: &Scene, trust: Trust) -> Verdict {
             level = level.lower();
             lowered.push("the reckoning is not sure: something had to be filled in");
         }
-        if let Some((most, why)) = trust.basis.cap().filter(|(most, _)| level > *most && case.turns_on_role(&rule.limits, trust.role)) {
+        if let Some((most, why)) = cap(trust.basis).filter(|(most, _)| level > *most && case.turns_on_role(&rule.limits, trust.role)) {
             level = most;
             lowered.push(why);
         }

@@ -21,6 +21,7 @@ pub(super) struct File {
     movements: usize,
     staff_height: Known<Mm>,
     lies_open: bool,
+    page_saved: bool,
 }
 
 impl File {
@@ -36,9 +37,19 @@ impl File {
             parts: measured.parts.len(),
             movements: measured.movements.len(),
             staff_height: measured.staff_height,
+            page_saved: page_saved(measured),
             lies_open: measured.pages.iter().any(|page| page.lies_open),
         }
     }
+}
+
+/// Whether the systems of the last page would fit on the pages before it. Pages of several movements are not added up:
+/// each movement may want its own.
+fn page_saved(measured: &Measured) -> bool {
+    let Some((_, before)) = measured.pages.split_last().filter(|(_, before)| !before.is_empty()) else { return false };
+    let fit: Option<u32> = before.iter().map(|page| page.systems_that_fit.value()).sum();
+    let all = measured.systems().count();
+    measured.pages_known && measured.movements.len() == 1 && fit.is_some_and(|fit| fit as usize >= all)
 }
 
 /// The table.
@@ -76,6 +87,13 @@ pub(super) static FILE: Subject<File> = Subject {
             "Height of the staves, of the size that most have.",
             |file| Value::of(&file.staff_height, Value::mm),
             |file| file.staff_height.place(),
+        ),
+        Column::new(
+            "page_saved",
+            Kind::Truth,
+            Unit::None,
+            "With natural gaps the systems of its last page would fit on the pages before.",
+            |file| Value::Truth(file.page_saved),
         ),
         Column::new(
             "lies_open",

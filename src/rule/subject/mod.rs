@@ -18,6 +18,7 @@ pub use role::Reader;
 use super::field::{Facts, Unknowable, Vocabulary};
 use super::judge::{Context, Outcome, Thing, judge as judge_things};
 use super::{RuleBook, Where};
+use crate::house::Basis;
 use crate::measured::{Bars, Measured};
 use crate::place::{Confidence, Place};
 use crate::score::Flaw;
@@ -56,7 +57,7 @@ pub fn judge(book: &RuleBook, flaws: &[Flaw], measured: &Measured, reader: &Read
         file: &file_facts,
         role: role_facts,
         role_name: reader.role.map(|role| role.name.as_str()),
-        role_basis: reader.basis(),
+        role_basis: reader.known_by(),
         enabled,
     };
     let mut outcome = Outcome::default();
@@ -81,7 +82,7 @@ pub fn judge(book: &RuleBook, flaws: &[Flaw], measured: &Measured, reader: &Read
 /// Judges a document that could not be read to its end: that is all there is to say of it.
 pub fn judge_damage(book: &RuleBook, flaw: &Flaw, enabled: &dyn Fn(&str) -> bool) -> Outcome {
     let nothing = Unknowable("the file could not be read");
-    let context = Context { file: &nothing, role: &nothing, role_name: None, role_basis: super::RoleBasis::Unknown, enabled };
+    let context = Context { file: &nothing, role: &nothing, role_name: None, role_basis: Basis::Unknown, enabled };
     let line = fault::line(flaw);
     let things = [Thing { facts: &*line.facts, place: line.place, on: line.on, confidence: line.confidence }];
     judge_things(book, "fault", &things, &context)
@@ -95,4 +96,19 @@ fn on_bars(bars: &Bars, movement: u32) -> Where {
 /// Where a page is.
 fn on_page(page: &crate::measured::Page) -> Where {
     Where { page: Some(page.ordinal), page_label: Some(Arc::from(page.label.as_str())), ..Where::default() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::house::House;
+
+    #[test]
+    fn the_built_in_rules_load_and_their_examples_hold() {
+        let house = House::built_in().expect("the house loads");
+        let roles: Vec<&str> = house.roles.names().collect();
+        if let Err(error) = RuleBook::built_in(&vocabulary(), &roles) {
+            panic!("{error}");
+        }
+    }
 }

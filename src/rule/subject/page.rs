@@ -98,6 +98,13 @@ pub(super) static PAGE: Subject<Page> = Subject {
         Column::new("one_more_margin_mm", Kind::Number, Unit::Mm, "Top and bottom margin at which it would fit.", |page: &Page| {
             page.one_more.map_or(Value::Absent, |more| Value::mm(more.margin))
         }),
+        Column::new("staff_height_mm", Kind::Number, Unit::Mm, "Height of the staves, of the size that most have.", |page: &Page| {
+            Value::of(&page.staff_height, Value::mm)
+        }),
+        Column::new("margin_mm", Kind::Number, Unit::Mm, "The wider of its top and bottom margins.", |page: &Page| {
+            let [.., top, bottom] = page.margins;
+            Value::of(&top, |top| Value::of(&bottom, |bottom| Value::mm(top.max(bottom))))
+        }),
         Column::new(
             "widest_gap_heights",
             Kind::Number,

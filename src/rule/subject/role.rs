@@ -1,8 +1,8 @@
 //! `role`: what is known of the reader a copy is for.
 
 use crate::house::{Basis, Fact, Kind as RoleKind, Players, Role, StaffGaps};
+use crate::rule::Value;
 use crate::rule::field::{Column, Kind, Subject, Unit};
-use crate::rule::{RoleBasis, Value};
 use crate::units::Mm;
 
 /// The reader a document is judged for, and how that is known.
@@ -14,14 +14,9 @@ pub struct Reader<'a> {
 }
 
 impl Reader<'_> {
-    pub(super) fn basis(&self) -> RoleBasis {
-        match (self.role, self.basis) {
-            (None, _) | (_, Basis::Unknown) => RoleBasis::Unknown,
-            (_, Basis::Assumed) => RoleBasis::Assumed,
-            (_, Basis::Inferred) => RoleBasis::Inferred,
-            (_, Basis::House) => RoleBasis::House,
-            (_, Basis::Stated) => RoleBasis::Stated,
-        }
+    /// How the role is known; not at all where there is none.
+    pub(super) fn known_by(&self) -> Basis {
+        if self.role.is_some() { self.basis } else { Basis::Unknown }
     }
 }
 

@@ -22,6 +22,13 @@ pub(super) static SYSTEM: Subject<System> = Subject {
             "How far its bars reach beyond its right end; negative where they stop short of it.",
             |system| Value::of(&system.overrun, Value::mm),
         ),
+        Column::new(
+            "short_mm",
+            Kind::Number,
+            Unit::Mm,
+            "How far its bars stop short of its right end; negative where they reach beyond.",
+            |system| Value::of(&system.overrun.map(|overrun| -overrun), Value::mm),
+        ),
         Column::new("overrun_tolerance_mm", Kind::Number, Unit::Mm, "Overrun that the rounding of bar widths explains.", |system| {
             Value::of(&system.overrun_tolerance, Value::mm)
         }),

@@ -5,7 +5,7 @@ use super::field::Unit;
 use super::finding::Level;
 use super::scope::{Ref, Source};
 use super::template::Template;
-use serde::Deserialize;
+use crate::house;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -21,33 +21,6 @@ pub enum Merge {
     Part,
     /// One for the file.
     File,
-}
-
-/// Someone who says so.
-#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
-#[serde(deny_unknown_fields)]
-pub struct RuleSource {
-    /// Who or what it is called.
-    pub title: String,
-    /// What is said there.
-    pub says: String,
-    /// How good it is.
-    pub mark: Mark,
-}
-
-/// How good a source is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
-pub enum Mark {
-    /// Read in the source named.
-    R,
-    /// Another page quotes it.
-    S,
-    /// Common practice, no source.
-    C,
-    /// Arithmetic from a value that was read, or computed on open scores.
-    D,
-    /// From memory.
-    M,
 }
 
 /// A rule.
@@ -68,7 +41,7 @@ pub struct Rule {
     /// Why it matters.
     pub why: String,
     /// Who says so.
-    pub sources: Vec<RuleSource>,
+    pub sources: Vec<house::Source>,
     /// What it leaves alone, in words.
     pub exemptions: Vec<String>,
     /// Which findings become one.
@@ -200,6 +173,6 @@ pub struct Example {
     pub role: Option<String>,
     /// The values, by dotted name, as they are written.
     pub values: Vec<(String, String)>,
-    /// The message of the finding.
+    /// The message of the finding, as it reads on page 1, system 1, bars 1-4.
     pub message: Option<String>,
 }
