@@ -121,6 +121,14 @@ fn text_is_trimmed_and_has_its_place() {
     pull.finish().expect("nothing behind");
 }
 
+/// White space before a reference once came behind it.
+#[test]
+fn white_space_stays_before_what_follows_it() {
+    for text in ["<a> &amp;</a>", "<a>x &amp; y\n&lt; <![CDATA[ z]]> <!-- --> &#65;</a>"] {
+        compare_whole(text, 1);
+    }
+}
+
 #[test]
 fn skipping_leaves_exactly_one_element() {
     let mut pull = trickle("<a><note x='1'><b><c/>t</b></note><pitch/><step>C</step></a>", 5);
@@ -222,6 +230,7 @@ fn well_formedness_as_the_second_opinion_sees_it() {
     // What the second opinion accepts and we refuse, and why.
     let ours_alone = [
         "<a>&#xD800;</a>",                              // 66: it takes half a surrogate pair for U+FFFD
+        "<a><?p<x?></a>",                               // 16: it asks for no space behind the target
         "<?xml?><a/>",                                  // 23: it asks for no version
         "<?xml version='1.0' standalone='maybe'?><a/>", // 32: it does not look at the value
         "<?xml version='1.0' encoding='8'?><a/>",       // 81: it does not look at the encoding's name
@@ -328,6 +337,8 @@ proptest! {
         let text = if whole { format!("<a>{inner}</a>") } else { inner };
         let ours = verdict(&text);
         match tree(&text) {
+            // The table above names this disagreement: production 16 asks for a space behind the target.
+            Ok(_) if ours.as_ref().is_err_and(|damage| damage.what.contains("processing instruction has no proper name")) => {}
             Ok(_) => prop_assert!(ours.is_ok(), "{text:?}: {ours:?}"),
             Err(fault) => prop_assert!(ours.is_err(), "{text:?}: {fault}"),
         }
