@@ -61,8 +61,8 @@ pub(super) fn scores(store: &Store) -> Result<Vec<(String, Member)>, Damage> {
         let (name, index) = find(&archive, path)?;
         let span = member(&mut archive, index, &name)?;
         let media_type = rootfile.attribute("media-type").and_then(|text| text.split(';').next()).map_or(SCORE_TYPE, str::trim);
-        let score = media_type.eq_ignore_ascii_case(SCORE_TYPE) || is_score(span, store);
-        if score && found.iter().all(|(other, _)| *other != name) {
+        let wanted = media_type.eq_ignore_ascii_case(SCORE_TYPE) || is_score(span, store);
+        if wanted && found.iter().all(|(other, _)| *other != name) {
             found.push((name, span));
         }
     }
@@ -185,3 +185,6 @@ impl Read for Checked {
         if self.length > self.member.size || (ended && !sound) { Err(damaged()) } else { Ok(read) }
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -212,9 +212,9 @@ impl Pull {
             }
             // White space before a token is text too.
             let text_end = if token.kind == Kind::Text { token.end } else { token.start };
-            let mut pieces = [(token.from, text_end), (0, 0)];
+            self.add_piece(token.from, text_end, trimmed, &mut covered);
             match token.kind {
-                Kind::CData => pieces[1] = (token.start + 9, token.end - 3),
+                Kind::CData => self.add_piece(token.start + 9, token.end - 3, trimmed, &mut covered),
                 Kind::Reference => {
                     let before = self.pieces.len();
                     self.entities.push(self.window.text(token.start + 1, token.end - 1), &mut self.pieces);
@@ -225,20 +225,22 @@ impl Pull {
                 }
                 _ => {}
             }
-            for (start, end) in pieces {
-                let text = self.window.text(start, end);
-                push_lines(text, &mut self.pieces);
-                let (start, end) = if trimmed { trim(text, start) } else { (start, end) };
-                if start < end {
-                    cover(&mut covered, self.window.place(start, end));
-                }
-            }
             if self.pieces.len() > TOKEN_LIMIT {
                 return Err(Damage::new("the text of an element is longer than 8 MiB", EXPORT_AGAIN).at(self.tag_place));
             }
         }
         let (start, end) = covered.unwrap_or((behind_tag, behind_tag));
         Ok(Place::new(start, end - start))
+    }
+
+    /// Adds a span of plain text to `pieces`, and what of it counts to the stretch that is covered.
+    fn add_piece(&mut self, start: u32, end: u32, trimmed: bool, covered: &mut Option<(u64, u64)>) {
+        let text = self.window.text(start, end);
+        push_lines(text, &mut self.pieces);
+        let (start, end) = if trimmed { trim(text, start) } else { (start, end) };
+        if start < end {
+            cover(covered, self.window.place(start, end));
+        }
     }
 
     /// Goes one token on, with every check; `None` at the end of a whole document. An empty element is

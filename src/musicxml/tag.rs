@@ -81,7 +81,7 @@ fn name_at(tag: &str, bytes: &[u8], at: usize) -> usize {
     let rest = bytes.get(at..).unwrap_or_default();
     // Names of attributes are ASCII, or else somebody's own; the full alphabet only if it is needed.
     let plain = rest.iter().take_while(|byte| byte.is_ascii_alphanumeric() || matches!(byte, b'-' | b':' | b'_' | b'.')).count();
-    let ascii_name = rest.first().is_some_and(|first| first.is_ascii_alphabetic());
+    let ascii_name = rest.first().is_some_and(u8::is_ascii_alphabetic);
     if ascii_name && rest.get(plain).is_none_or(u8::is_ascii) { plain } else { name_length(tag.get(at..bytes.len()).unwrap_or_default()) }
 }
 

@@ -49,10 +49,15 @@ pub(super) fn is_char(character: char) -> bool {
 
 /// Position of the first character that may not stand anywhere in a document.
 pub(super) fn forbidden_character(text: &str) -> Option<usize> {
-    // One pass without branches for nearly every text; the exact place only if it is needed.
-    let control = text.bytes().fold(false, |any, byte| any | (byte < 0x20 && !is_space(byte)));
-    let suspect = control || (!text.is_ascii() && text.contains(['\u{FFFE}', '\u{FFFF}']));
+    // One pass without branches, over blocks that the compiler takes whole; character by character only if needed.
+    let suspect = text.as_bytes().chunks(256).any(|block| block.iter().fold(0, |any, byte| any | is_suspect(*byte)) != 0);
     if suspect { text.find(|character| !is_char(character)) } else { None }
+}
+
+/// 1 for a byte below space that is none of tab, LF, CR, and for the one that U+FFFE and U+FFFF begin with.
+fn is_suspect(byte: u8) -> u8 {
+    let control = u8::from(byte < 0x20) & u8::from(byte != b'\t') & u8::from(byte != b'\n') & u8::from(byte != b'\r');
+    control | u8::from(byte == 0xEF)
 }
 
 /// The damage of such a character.

@@ -206,7 +206,7 @@ impl Window {
                     }
                     (Kind::Text, text.len())
                 }
-                Ok(Event::End(_)) => (Kind::End, 0),
+                Ok(Event::End(tag)) => (Kind::End, tag.len() + 3),
                 Ok(Event::Empty(tag)) => (Kind::Empty, tag.len() + 3),
                 Ok(Event::GeneralRef(name)) => (Kind::Reference, name.len() + 2),
                 Ok(Event::CData(text)) => (Kind::CData, text.len() + 12),
@@ -227,8 +227,12 @@ impl Window {
                         .at(self.place(start, position(end as u64))));
                 }
             };
-            // Trimming hides where a token starts: its length tells, or else the white space before it.
-            let start = if length > 0 { end - position(length as u64) } else { from + white_space_at(self.text.as_bytes(), from) };
+            // Trimming hides where a token starts: its length tells, or else the white space before it. An
+            // end tag is longer than its name tells if white space follows the name.
+            let mut start = end - position(length as u64);
+            if length == 0 || (kind == Kind::End && self.text.as_bytes().get(start as usize) != Some(&b'<')) {
+                start = from + white_space_at(self.text.as_bytes(), from);
+            }
             self.tokens.push(Token { from, start, end, kind });
             from = end;
         }

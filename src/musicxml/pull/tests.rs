@@ -1,6 +1,7 @@
 //! The second opinion is roxmltree, a reader that builds a tree and shares no code with this one.
 
 use super::*;
+use crate::musicxml::Source;
 use proptest::prelude::*;
 use roxmltree::{Document, Node, ParsingOptions};
 
@@ -51,7 +52,7 @@ fn compare(pull: &mut Pull, node: Node) {
         assert_eq!(pull.raw_text().expect("well-formed").0, theirs);
     }
     if !node.is_root() {
-        assert_eq!(pull.offset() as usize, node.range().end);
+        assert_eq!(pull.offset(), node.range().end as u64);
     }
 }
 
@@ -82,6 +83,23 @@ fn windows_of_any_size_give_what_the_second_opinion_gives() {
     }
 }
 
+/// Real scores lie beside the project where it is developed, not in it.
+#[test]
+fn real_scores_read_as_the_second_opinion_reads_them() {
+    let folder = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("../shared/real");
+    let Ok(files) = std::fs::read_dir(folder) else { return };
+    for file in files.map(|file| file.expect("listed").path()).filter(|path| path.extension().is_some_and(|end| end == "mxl")) {
+        for source in Source::open(&file).expect("a container") {
+            let mut text = String::new();
+            source.stream().expect("opens").read_to_string(&mut text).expect("sound");
+            // The longest one takes half a minute in an unoptimised build.
+            if text.len() < 8 << 20 {
+                compare_whole(&text, if text.len() < 1 << 20 { 7 } else { 4096 });
+            }
+        }
+    }
+}
+
 #[test]
 fn text_is_trimmed_and_has_its_place() {
     let text = "<a><b> 12\n</b><b/><b>  </b><b>x<c>no</c> y&#32;</b><b> &amp;<!-- --> </b><d>\r\nx\r </d></a>";
@@ -101,6 +119,14 @@ fn text_is_trimmed_and_has_its_place() {
     assert_eq!(pull.child().expect("well-formed"), None);
     assert_eq!(pull.child().expect("well-formed"), None);
     pull.finish().expect("nothing behind");
+}
+
+/// White space before a reference once came behind it.
+#[test]
+fn white_space_stays_before_what_follows_it() {
+    for text in ["<a> &amp;</a>", "<a>x &amp; y\n&lt; <![CDATA[ z]]> <!-- --> &#65;</a>"] {
+        compare_whole(text, 1);
+    }
 }
 
 #[test]
@@ -204,6 +230,7 @@ fn well_formedness_as_the_second_opinion_sees_it() {
     // What the second opinion accepts and we refuse, and why.
     let ours_alone = [
         "<a>&#xD800;</a>",                              // 66: it takes half a surrogate pair for U+FFFD
+        "<a><?p<x?></a>",                               // 16: it asks for no space behind the target
         "<?xml?><a/>",                                  // 23: it asks for no version
         "<?xml version='1.0' standalone='maybe'?><a/>", // 32: it does not look at the value
         "<?xml version='1.0' encoding='8'?><a/>",       // 81: it does not look at the encoding's name
@@ -310,6 +337,8 @@ proptest! {
         let text = if whole { format!("<a>{inner}</a>") } else { inner };
         let ours = verdict(&text);
         match tree(&text) {
+            // The table above names this disagreement: production 16 asks for a space behind the target.
+            Ok(_) if ours.as_ref().is_err_and(|damage| damage.what.contains("processing instruction has no proper name")) => {}
             Ok(_) => prop_assert!(ours.is_ok(), "{text:?}: {ours:?}"),
             Err(fault) => prop_assert!(ours.is_err(), "{text:?}: {fault}"),
         }
