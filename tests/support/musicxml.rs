@@ -6,6 +6,9 @@
 use super::score::{Bar, BarLine, Clef, Credit, Direction, Edge, Event, Group, Head, Margins, Page, Part, Print, QUARTER, Says, Score, Stem, Voice};
 use super::xml::Xml;
 
+/// Where syllables stand: tenths above the top line of their *staff*.
+const LYRIC_LINE: &str = "-78";
+
 /// Writes the file.
 pub fn write(score: &Score) -> String {
     let mut paper = Paper { xml: Xml::partwise(), tenths_per_mm: 40.0 / score.staff_height() };
@@ -436,7 +439,7 @@ impl Paper {
             }
             self.notations(event, ties);
             if let Some(lyric) = &event.lyric {
-                self.xml.open("lyric", &[("number", "1".to_owned())]);
+                self.xml.open("lyric", &[("number", "1".to_owned()), ("default-y", LYRIC_LINE.to_owned())]);
                 self.xml.leaf("syllabic", &[], lyric.syllabic);
                 self.xml.leaf("text", &[], &lyric.text);
                 self.xml.close();

@@ -13,19 +13,19 @@ const COMPOSER: &str = "Orla Venncastle";
 const RIGHTS: &str = "Copyright by Harrowmere Edition · H. E. 118";
 
 /// Gaps of the full score in staff heights, before a page spreads them: a little more where families part.
-const SCORE_GAPS: [f64; 9] = [1.7, 1.7, 1.7, 2.1, 1.75, 1.75, 1.75, 1.9, 1.7];
+const SCORE_GAPS: [f64; 9] = [1.6, 1.6, 1.65, 2.15, 2.0, 2.0, 2.0, 1.95, 1.55];
 const SCORE_STAVES: f64 = 10.0;
 
 /// The score as the engraver of a large desk copy left it: one system a page, held apart to fill it.
 pub fn score_loose() -> Score {
     let page = Page::of(420.0, 297.0, Margins::of(24.0, 19.0));
-    full_score(6.2, page, [28.0, 8.0], &Lines { count: 17, a_page: 1 })
+    full_score(6.2, page, [28.0, 8.0], &Lines { count: 12, a_page: 1 })
 }
 
 /// The same music laid out well: two systems a page.
 pub fn score() -> Score {
     let page = Page::of(420.0, 297.0, Margins::of(16.0, 11.0));
-    full_score(4.6, page, [22.0, 7.0], &Lines { count: 12, a_page: 2 })
+    full_score(4.6, page, [20.0, 7.0], &Lines { count: 8, a_page: 2 })
 }
 
 struct Lines {
@@ -70,15 +70,15 @@ fn full_score(staff_mm: f64, page: Page, heads_mm: [f64; 2], lines: &Lines) -> S
 
 /// First clarinet, on its own, as a player likes it.
 pub fn clarinet_1() -> Score {
-    let page = Page::of(250.0, 353.0, Margins::of(17.0, 15.0));
+    let page = Page::of(250.0, 353.0, Margins::of(20.0, 24.0));
     let line = transposed(music::wind(&OCTET[music::CLARINET_1]), 1, 2);
     let mut part = clarinets("Clarinet 1 in B flat", "Cl. 1", vec![("Clarinet in B flat".to_owned(), "wind.reed.clarinet.bflat")], solo(&line, 2));
     gather_rests(&mut part);
-    let mut score = bare(7.8, page, vec![part]);
+    let mut score = bare(8.0, page, vec![part]);
     engrave(&mut score);
-    let counts = even_lines(&score, 20);
+    let counts = even_lines(&score, 18);
     // a two-page part lies open: it begins on a left-hand page
-    let plan = part_plan(&score, &[(&counts[..10], Fill::Page), (&counts[10..], Fill::Page)], 2);
+    let plan = part_plan(&score, &[(&counts[..9], Fill::Page), (&counts[9..], Fill::Page)], 2);
     score.usual_gaps = Some([25.0, 8.0, 14.0]);
     cast(&mut score, &plan);
     credits(&mut score, "Clarinet 1 in B flat", plan.len(), 2);

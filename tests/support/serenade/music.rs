@@ -34,19 +34,19 @@ use Value::{Eighth as E, Half as H, Quarter as Q, Sixteenth as S, Whole as W};
 
 /// Motifs in common time; each divides at the half bar.
 const SLOW: [&[Step]; 6] = [
-    &[dot(Q, 0), n(E, 1), n(Q, 2), n(Q, 1)],
-    &[n(E, 4), n(E, 3), n(E, 2), n(E, 1), n(H, 0)],
-    &[n(H, 2), n(Q, 1), n(Q, 0)],
-    &[dot(E, 0), n(S, 1), n(Q, 2), n(H, 4)],
-    &[n(E, 0), n(Q, 2), n(E, 4), n(H, 2)],
-    &[tri(0), tri(1), tri(2), n(Q, 4), n(H, 2)],
+    &[dot(Q, 0), n(E, 1), n(E, 2), n(E, 3), n(E, 2), n(E, 1)],
+    &[n(E, 4), n(E, 3), n(E, 2), n(E, 1), n(E, 0), n(E, 1), n(Q, 0)],
+    &[n(Q, 2), n(E, 3), n(E, 2), n(Q, 1), n(Q, 0)],
+    &[dot(E, 0), n(S, 1), n(E, 2), n(E, 3), n(Q, 4), n(E, 3), n(E, 2)],
+    &[n(E, 0), n(Q, 2), n(E, 4), n(E, 3), n(E, 2), n(Q, 1)],
+    &[tri(0), tri(1), tri(2), n(Q, 4), n(E, 3), n(E, 2), n(Q, 1)],
 ];
 /// Motifs in triple time.
 const QUICK: [&[Step]; 5] = [
     &[n(E, 0), n(E, 1), n(E, 2), n(E, 4), n(E, 2), n(E, 1)],
-    &[n(H, 2), n(Q, 0)],
-    &[dot(Q, 4), n(E, 3), n(Q, 2)],
-    &[dot(E, 0), n(S, 1), n(Q, 2), n(Q, 4)],
+    &[n(Q, 2), n(E, 3), n(E, 2), n(Q, 0)],
+    &[dot(Q, 4), n(E, 3), n(E, 2), n(E, 1)],
+    &[dot(E, 0), n(S, 1), n(E, 2), n(E, 3), n(Q, 4)],
     &[n(Q, 0), n(E, 2), n(E, 1), n(Q, 4)],
 ];
 
@@ -101,7 +101,7 @@ const HARMONIUM: [&str; 2] = [".h.hh.hh.hhh", ".h.h.hh.h.hh"];
 /// `s` all four voices, `t` sopranos and altos.
 const CHORUS: [&str; 2] = ["....ssssttss", "..ss.st.ssss"];
 /// Soprano, alto, tenor, bass: home, and the chord tones it moves through in a bar.
-const VOICES: [(i32, [i32; 3]); 4] = [(34, [2, 4, 2]), (30, [0, 2, 0]), (26, [4, 4, 2]), (21, [0, 0, -3])];
+const VOICES: [(i32, [i32; 3]); 4] = [(34, [2, 4, 2]), (31, [0, 2, 0]), (26, [4, 4, 2]), (21, [0, 0, -3])];
 
 /// One bar of one line.
 pub type Line = Vec<Vec<Event>>;
@@ -280,7 +280,7 @@ fn augmented(bar: usize) -> Vec<Step> {
 fn answer(bar: usize) -> Vec<Step> {
     match (is_quick(bar), bar % 2) {
         (false, 0) => vec![r(H), n(E, 4), n(E, 3), n(E, 2), n(E, 1)],
-        (false, _) => vec![dot(Q, 0), n(E, 1), n(H, 2)],
+        (false, _) => vec![dot(Q, 0), n(E, 1), n(E, 2), n(E, 3), n(Q, 2)],
         (true, 0) => vec![r(Q), n(E, 0), n(E, 1), n(E, 2), n(E, 4)],
         (true, _) => vec![n(H, 2), r(Q)],
     }
