@@ -20,13 +20,21 @@ pub const HEAD_MM: f64 = 8.0;
 pub const B4: (f64, f64) = (250.0, 353.0);
 /// A4.
 pub const A4: (f64, f64) = (210.0, 297.0);
+/// ISO B5, small enough for short files.
+pub const B5: (f64, f64) = (176.0, 250.0);
+/// A5 lying.
+pub const A5_OBLONG: (f64, f64) = (210.0, 148.0);
+/// 9 x 12 inches, a common American paper of parts.
+pub const NINE_BY_TWELVE: (f64, f64) = (228.6, 304.8);
 
 /// Pages in the making.
 pub struct Sheet {
     staff_mm: f64,
     page: Page,
-    parts: Vec<Part>,
-    groups: Vec<Group>,
+    /// The parts, still without bars.
+    pub parts: Vec<Part>,
+    /// Brackets at the left.
+    pub groups: Vec<Group>,
     /// White between the staves of a system, mm, unless a system says otherwise.
     pub inner_mm: Vec<f64>,
     /// Bars of a system, unless a system says otherwise.
@@ -38,28 +46,24 @@ pub struct Sheet {
 }
 
 impl Sheet {
-    /// One oboe, five bars a line.
+    /// One oboe, six bars a line.
     pub fn oboe(staff_mm: f64, paper: (f64, f64), margin_mm: f64) -> Self {
-        Self::new(staff_mm, paper, margin_mm, vec![part("Oboe", "Ob.", "wind.reed.oboe", &[Clef::Treble])], 5)
+        Self::new(staff_mm, paper, margin_mm, vec![part("Oboe", "Ob.", "wind.reed.oboe", &[Clef::Treble])], 6)
     }
 
-    /// Two flutes, oboe and bassoon in score, four bars a line.
-    pub fn quartet(staff_mm: f64, paper: (f64, f64), margin_mm: f64) -> Self {
-        let parts = vec![
-            part("Flute 1", "Fl. 1", "wind.flutes.flute", &[Clef::Treble]),
-            part("Flute 2", "Fl. 2", "wind.flutes.flute", &[Clef::Treble]),
-            part("Oboe", "Ob.", "wind.reed.oboe", &[Clef::Treble]),
-            part("Bassoon", "Bn.", "wind.reed.bassoon", &[Clef::Bass]),
+    /// Up to five winds in score, one family, five bars a line.
+    pub fn winds(players: usize, staff_mm: f64, paper: (f64, f64), margin_mm: f64) -> Self {
+        let all = [
+            ("Flute 1", "Fl. 1", "wind.flutes.flute", Clef::Treble),
+            ("Flute 2", "Fl. 2", "wind.flutes.flute", Clef::Treble),
+            ("Oboe", "Ob.", "wind.reed.oboe", Clef::Treble),
+            ("Bassoon 1", "Bn. 1", "wind.reed.bassoon", Clef::Bass),
+            ("Bassoon 2", "Bn. 2", "wind.reed.bassoon", Clef::Bass),
         ];
-        let mut sheet = Self::new(staff_mm, paper, margin_mm, parts, 4);
-        sheet.groups = vec![Group { first: 0, last: 3, name: "", symbol: "bracket" }];
+        let parts = all[..players].iter().map(|(name, short, sound, clef)| part(name, short, sound, &[*clef])).collect();
+        let mut sheet = Self::new(staff_mm, paper, margin_mm, parts, 5);
+        sheet.groups = vec![Group { first: 0, last: players - 1, name: "", symbol: "bracket" }];
         sheet
-    }
-
-    /// A piano, four bars a line.
-    pub fn piano(staff_mm: f64, paper: (f64, f64), margin_mm: f64) -> Self {
-        let parts = vec![part("Piano", "Pno.", "keyboard.piano", &[Clef::Treble, Clef::Bass])];
-        Self::new(staff_mm, paper, margin_mm, parts, 4)
     }
 
     /// Any parts; staves 1.75 staff heights apart.
@@ -80,6 +84,13 @@ impl Sheet {
         self
     }
 
+    /// The same with one thing changed.
+    #[must_use]
+    pub fn changed(mut self, change: impl FnOnce(&mut Self)) -> Self {
+        change(&mut self);
+        self
+    }
+
     /// The score with its music, before any fault is put in.
     pub fn score(self) -> Score {
         self.score_with(|_| {})
@@ -89,8 +100,8 @@ impl Sheet {
     pub fn score_with(self, change: impl FnOnce(&mut Score)) -> Score {
         let Self { staff_mm, page, mut parts, groups, mut pages, first_number, .. } = self;
         let bars = pages.iter().flat_map(|page| &page.systems).map(|system| system.bars).sum();
-        for part in &mut parts {
-            part.bars = tune(&part.clefs, bars);
+        for (index, part) in parts.iter_mut().enumerate() {
+            part.bars = tune(&part.clefs, bars, index > 0);
         }
         parts[0].bars[0].voices[0].events[0].directions.push(Direction {
             above: true,
@@ -148,9 +159,16 @@ const RHYTHMS: [&[(Value, bool)]; 4] = [
     &[(Value::Quarter, false), (Value::Half, false), (Value::Quarter, false)],
     &[(Value::Quarter, true), (Value::Eighth, false), (Value::Half, false)],
 ];
+/// What goes along with the tune on every other staff.
+const LONG: [&[(Value, bool)]; 2] = [&[(Value::Whole, false)], &[(Value::Half, false), (Value::Half, false)]];
 
-fn tune(clefs: &[Clef], bars: usize) -> Vec<Bar> {
-    let mut bars = staff_bars((0..bars).map(|bar| clefs.iter().enumerate().map(|(staff, clef)| tune_bar(staff, *clef, bar)).collect()).collect());
+/// The tune on the topmost staff, long notes on the others.
+fn tune(clefs: &[Clef], bars: usize, goes_along: bool) -> Vec<Bar> {
+    let voices = |bar| {
+        let staves = clefs.iter().enumerate();
+        staves.map(|(staff, clef)| tune_bar(staff, *clef, bar, goes_along || staff > 0)).collect()
+    };
+    let mut bars = staff_bars((0..bars).map(voices).collect());
     if let Some(first) = bars.first_mut() {
         first.key = Some(0);
         first.time = Some((4, 4));
@@ -162,15 +180,33 @@ fn tune(clefs: &[Clef], bars: usize) -> Vec<Bar> {
     bars
 }
 
-fn tune_bar(staff: usize, clef: Clef, bar: usize) -> Voice {
+fn tune_bar(staff: usize, clef: Clef, bar: usize, goes_along: bool) -> Voice {
     let bottom = clef.top_line() - 8;
     let contour = [3, 4, 5, 2, 4, 6, 5];
+    let rhythm = if goes_along { LONG[bar % LONG.len()] } else { RHYTHMS[bar % RHYTHMS.len()] };
     let note = |(index, (value, dotted)): (usize, &(Value, bool))| {
         let place = bottom + contour[(bar * 2 + index + staff) % contour.len()];
         Event::note(*value, *dotted, &[Pitch { place, alter: 0 }])
     };
-    let events = RHYTHMS[bar % RHYTHMS.len()].iter().enumerate().map(note).collect();
-    Voice { staff, stems: None, events }
+    Voice { staff, stems: None, events: rhythm.iter().enumerate().map(note).collect() }
+}
+
+/// Ends a movement before a bar: final bar line, numbers start again.
+pub fn end_movement(score: &mut Score, next: usize) {
+    for part in &mut score.parts {
+        part.bars[next - 1].right = Some(BarLine::Final);
+        for (bar, number) in part.bars[next..].iter_mut().zip(1..) {
+            bar.number = number.to_string();
+        }
+    }
+}
+
+/// A heading on a page, so many millimetres from the top of the paper.
+pub fn heading(score: &mut Score, page: u32, y_mm: f64) {
+    let width = score.page.expect("paper is stated").width;
+    let words = "II. Still Water".to_owned();
+    let (justify, valign) = ("center", "top");
+    score.credits.push(Credit { page, kind: "subtitle", words, x_mm: width / 2.0, y_mm, justify, valign, points: 16.0 });
 }
 
 /// Rehearsal marks every so many bars.
@@ -184,7 +220,7 @@ fn rehearsal_marks(part: &mut Part, every: usize) {
 /// A lone player gets two bars of rest before each turn: at the foot of right-hand pages.
 fn rests_at_turns(score: &mut Score, pages: &[PagePlan], first_number: u32) {
     let [part] = score.parts.as_mut_slice() else { return };
-    let mut end = 0;
+    let mut end: usize = 0;
     for (number, page) in (first_number..).zip(&pages[..pages.len() - 1]) {
         end += page.systems.iter().map(|system| system.bars).sum::<usize>();
         if number % 2 == 1 {
