@@ -35,7 +35,9 @@ fn ties_join_equal_pitches() {
         for staff in 0..part.clefs.len() {
             let mut open = Vec::new();
             let voices = part.bars.iter().flat_map(|bar| bar.voices.iter().map(move |voice| (bar, voice)));
-            for (bar, event) in voices.filter(|(_, voice)| voice.staff == staff).flat_map(|(bar, voice)| voice.events.iter().map(move |e| (bar, e))) {
+            for (bar, event) in
+                voices.filter(|(_, voice)| voice.staff == staff).flat_map(|(bar, voice)| voice.events.iter().map(move |e| (bar, e)))
+            {
                 for head in &event.heads {
                     if head.tie_from {
                         let from = open.iter().position(|pitch| *pitch == head.pitch);

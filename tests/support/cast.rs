@@ -228,7 +228,8 @@ fn steps(bars: &[&Bar]) -> BTreeMap<u32, f64> {
         end = end.max(onset);
     }
     let nexts: Vec<(u32, bool)> = onsets.iter().skip(1).map(|(onset, accidental)| (*onset, *accidental)).chain([(end, false)]).collect();
-    let widths = onsets.keys().zip(nexts).map(|(onset, (next, accidental))| (*onset, step(next - onset) + if accidental { 9.0 } else { 0.0 }));
+    let widths =
+        onsets.keys().zip(nexts).map(|(onset, (next, accidental))| (*onset, step(next - onset) + if accidental { 9.0 } else { 0.0 }));
     widths.collect()
 }
 

@@ -8,6 +8,7 @@
 
 pub mod cast;
 pub mod engrave;
+pub mod event;
 pub mod fixtures;
 pub mod in_step;
 pub mod musicxml;

@@ -5,9 +5,7 @@
 
 use super::cast::{PagePlan, SystemPlan, cast};
 use super::engrave::engrave;
-use super::score::{
-    Bar, BarLine, Clef, Credit, Direction, Event, Group, Margins, Page, Part, Pitch, Print, Says, Score, Value, Voice,
-};
+use super::score::{Bar, BarLine, Clef, Credit, Direction, Event, Group, Margins, Page, Part, Pitch, Print, Says, Score, Value, Voice};
 
 /// Quarters a minute of the neutral tune: a bar lasts three seconds.
 const TEMPO: u32 = 80;

@@ -1,12 +1,11 @@
 //! The four files of the demo set: which staves, on which paper, cast off how.
 
 use super::music::{self, Line, OCTET};
+use super::themes::{BARS, PHRASE, SECTION};
 use crate::support::cast::{PagePlan, SystemPlan, cast, even_lines};
 use crate::support::engrave::engrave;
 use crate::support::plain::{gather_rests, staff_bars};
-use crate::support::score::{
-    Bar, BarLine, Clef, Credit, Direction, Event, Group, Margins, Page, Part, Says, Score, Stem, Voice,
-};
+use crate::support::score::{Bar, BarLine, Clef, Credit, Direction, Event, Group, Margins, Page, Part, Says, Score, Stem, Voice};
 
 const TITLE: &str = "Serenade at Kettle Weir";
 const COMPOSER: &str = "Orla Venncastle";
@@ -36,10 +35,8 @@ struct Lines {
 /// The full score; `heads_mm` is the room for the title block and for the running heads.
 fn full_score(staff_mm: f64, page: Page, heads_mm: [f64; 2], lines: &Lines) -> Score {
     let mut score = bare(staff_mm, page, score_parts());
-    score.groups = vec![
-        Group { first: 0, last: 3, name: "", symbol: "bracket" },
-        Group { first: 4, last: 7, name: "Chorus", symbol: "bracket" },
-    ];
+    score.groups =
+        vec![Group { first: 0, last: 3, name: "", symbol: "bracket" }, Group { first: 4, last: 7, name: "Chorus", symbol: "bracket" }];
     engrave(&mut score);
     let counts = even_lines(&score, lines.count);
     let usable = page.height - page.odd.top - page.odd.bottom;
@@ -72,7 +69,8 @@ fn full_score(staff_mm: f64, page: Page, heads_mm: [f64; 2], lines: &Lines) -> S
 pub fn clarinet_1() -> Score {
     let page = Page::of(250.0, 353.0, Margins::of(20.0, 24.0));
     let line = transposed(music::wind(&OCTET[music::CLARINET_1]), 1, 2);
-    let mut part = clarinets("Clarinet 1 in B flat", "Cl. 1", vec![("Clarinet in B flat".to_owned(), "wind.reed.clarinet.bflat")], solo(&line, 2));
+    let mut part =
+        clarinets("Clarinet 1 in B flat", "Cl. 1", vec![("Clarinet in B flat".to_owned(), "wind.reed.clarinet.bflat")], solo(&line, 2));
     gather_rests(&mut part);
     let mut score = bare(8.0, page, vec![part]);
     engrave(&mut score);
@@ -184,10 +182,8 @@ fn credits(score: &mut Score, part: &str, pages: usize, first_number: u32) {
         valign: "top",
         points,
     };
-    let mut credits = vec![
-        credit(1, "title", TITLE, (middle, "center"), top, 22.0),
-        credit(1, "composer", COMPOSER, (right, "right"), top + 10.0, 11.0),
-    ];
+    let mut credits =
+        vec![credit(1, "title", TITLE, (middle, "center"), top, 22.0), credit(1, "composer", COMPOSER, (right, "right"), top + 10.0, 11.0)];
     if !part.is_empty() {
         credits.push(credit(1, "part name", part, (left, "left"), top, 12.0));
     }
@@ -259,14 +255,14 @@ fn solo(line: &Line, sharper: i8) -> Vec<Bar> {
 
 /// The bars with numbers, keys, times and bar lines around what `voices` gives for each.
 fn bars(sharper: i8, voices: impl Fn(usize) -> Vec<Voice>) -> Vec<Bar> {
-    let section = music::PHRASE * music::SECTION;
-    let mut bars = staff_bars((0..music::BARS).map(voices).collect());
+    let section = PHRASE * SECTION;
+    let mut bars = staff_bars((0..BARS).map(voices).collect());
     for (start, time) in [(0, (4, 4)), (section, (3, 4))] {
         bars[start].key = Some(music::fifths(start) + sharper);
         bars[start].time = Some(time);
     }
     bars[section - 1].right = Some(BarLine::Double);
-    bars[music::BARS - 1].right = Some(BarLine::Final);
+    bars[BARS - 1].right = Some(BarLine::Final);
     bars
 }
 
@@ -309,7 +305,10 @@ fn shared_staff(one: &[Event], two: &[Event], says_who: bool) -> Vec<Voice> {
         }
         (false, false) => {
             let lower = two.iter().map(|event| Event { directions: Vec::new(), ..event.clone() }).collect();
-            vec![Voice { staff: 0, stems: Some(Stem::Up), events: one.to_vec() }, Voice { staff: 0, stems: Some(Stem::Down), events: lower }]
+            vec![
+                Voice { staff: 0, stems: Some(Stem::Up), events: one.to_vec() },
+                Voice { staff: 0, stems: Some(Stem::Down), events: lower },
+            ]
         }
     }
 }

@@ -1,10 +1,11 @@
 //! The demo set: a serenade of our own for wind octet, chorus and harmonium, in two scores and two parts.
 //!
-//! Work, composer, words and house are invented. [`music`] composes, [`words`] has the chorus's text,
+//! Work, composer, words and house are invented. [`themes`] and [`music`] compose, [`words`] has the chorus's text,
 //! [`layouts`] lays out the four files.
 
 pub mod layouts;
 pub mod music;
+pub mod themes;
 pub mod words;
 
 use super::musicxml;

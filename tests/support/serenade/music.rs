@@ -3,70 +3,10 @@
 //! A motif is written in scale steps from the root of its bar's chord, so the same motif fits every bar; it is
 //! also inverted, doubled in thirds and augmented. Pitches are sounding; parts that transpose are written later.
 
+use super::themes::{BARS, E, H, HARMONY, LOUDNESS, PHRASE, Q, QUICK, S, SECTION, SLOW, Step, W, dot, n, r};
 use super::words;
 use crate::support::engrave::alter_in_key;
-use crate::support::score::{Direction, Edge, Event, Lyric, Pitch, QUARTER, Says, Value};
-
-/// Bars of a phrase.
-pub const PHRASE: usize = 4;
-/// Phrases of one section.
-pub const SECTION: usize = 12;
-/// Bars of the piece.
-pub const BARS: usize = PHRASE * SECTION * 2;
-
-/// One note of a motif: value, dotted, part of a triplet, scale step from the chord's root (none: rest).
-type Step = (Value, bool, bool, Option<i32>);
-
-const fn n(value: Value, step: i32) -> Step {
-    (value, false, false, Some(step))
-}
-const fn dot(value: Value, step: i32) -> Step {
-    (value, true, false, Some(step))
-}
-const fn tri(step: i32) -> Step {
-    (Value::Eighth, false, true, Some(step))
-}
-const fn r(value: Value) -> Step {
-    (value, false, false, None)
-}
-
-use Value::{Eighth as E, Half as H, Quarter as Q, Sixteenth as S, Whole as W};
-
-/// Motifs in common time; each divides at the half bar.
-const SLOW: [&[Step]; 6] = [
-    &[dot(Q, 0), n(E, 1), n(E, 2), n(E, 3), n(E, 2), n(E, 1)],
-    &[n(E, 4), n(E, 3), n(E, 2), n(E, 1), n(E, 0), n(E, 1), n(Q, 0)],
-    &[n(Q, 2), n(E, 3), n(E, 2), n(Q, 1), n(Q, 0)],
-    &[dot(E, 0), n(S, 1), n(E, 2), n(E, 3), n(Q, 4), n(E, 3), n(E, 2)],
-    &[n(E, 0), n(Q, 2), n(E, 4), n(E, 3), n(E, 2), n(Q, 1)],
-    &[tri(0), tri(1), tri(2), n(Q, 4), n(E, 3), n(E, 2), n(Q, 1)],
-];
-/// Motifs in triple time.
-const QUICK: [&[Step]; 5] = [
-    &[n(E, 0), n(E, 1), n(E, 2), n(E, 4), n(E, 2), n(E, 1)],
-    &[n(Q, 2), n(E, 3), n(E, 2), n(Q, 0)],
-    &[dot(Q, 4), n(E, 3), n(E, 2), n(E, 1)],
-    &[dot(E, 0), n(S, 1), n(E, 2), n(E, 3), n(Q, 4)],
-    &[n(Q, 0), n(E, 2), n(E, 1), n(Q, 4)],
-];
-
-/// A chord: step of its root in the scale, and the step that is raised (a dominant of another step).
-type Chord = (i32, Option<i32>);
-type Progression = [Chord; PHRASE];
-const OPENS: Progression = [(0, None), (5, None), (3, None), (4, None)];
-const WALKS: Progression = [(0, None), (2, None), (3, None), (0, None)];
-const LIFTS: Progression = [(1, None), (1, Some(3)), (4, None), (4, None)];
-const CLOSES: Progression = [(3, None), (1, None), (4, None), (0, None)];
-const DARKENS: Progression = [(5, None), (2, None), (3, None), (1, None)];
-const TURNS: Progression = [(2, Some(4)), (5, None), (1, None), (4, None)];
-const HARMONY: [Progression; SECTION * 2] = [
-    OPENS, WALKS, LIFTS, CLOSES, DARKENS, TURNS, OPENS, CLOSES, WALKS, LIFTS, DARKENS, CLOSES, //
-    OPENS, CLOSES, WALKS, LIFTS, DARKENS, TURNS, WALKS, CLOSES, OPENS, LIFTS, TURNS, CLOSES,
-];
-const LOUDNESS: [&str; SECTION * 2] = [
-    "p", "p", "mp", "mf", "p", "mp", "p", "mf", "mp", "p", "mf", "f", //
-    "f", "mf", "p", "mp", "mf", "f", "p", "mp", "mf", "p", "mf", "f",
-];
+use crate::support::score::{Direction, Edge, Event, Lyric, Pitch, QUARTER, Says};
 
 /// One who plays: where the instrument feels at home, which chord tone it holds, and what it does in each phrase.
 ///
@@ -214,7 +154,7 @@ fn realise(bar: usize, motif: &[Step], home: i32) -> Vec<Event> {
     let steps: Vec<i32> = motif.iter().filter_map(|step| step.3).collect();
     let low = steps.iter().min().copied().unwrap_or(0);
     let high = steps.iter().max().copied().unwrap_or(0);
-    let root = place(bar, (low + high) / 2, home) - (low + high) / 2;
+    let root = place(bar, i32::midpoint(low, high), home) - i32::midpoint(low, high);
     let mut events: Vec<Event> = motif
         .iter()
         .map(|(value, dotted, _, step)| match step {
@@ -341,7 +281,8 @@ fn tie_held(line: &mut Line, does: [&str; 2]) {
             continue;
         }
         let (before, now) = line.split_at_mut(bar);
-        let (Some(from), Some(to)) = (before.last_mut().and_then(|bar| bar.last_mut()), now.first_mut().and_then(|bar| bar.first_mut())) else {
+        let (Some(from), Some(to)) = (before.last_mut().and_then(|bar| bar.last_mut()), now.first_mut().and_then(|bar| bar.first_mut()))
+        else {
             continue;
         };
         if let ([from], [to]) = (from.heads.as_mut_slice(), to.heads.as_mut_slice()) {
