@@ -1,0 +1,92 @@
+//! The demo set in `fixtures/demo`: in step with its generator, and sound as music.
+//!
+//! `STAVEGAUGE_WRITE=1 cargo test --test demo` writes the files anew.
+
+mod support;
+
+use support::score::{Part, QUARTER, Score};
+use support::{in_step, serenade};
+
+#[test]
+fn committed_files_are_what_the_generator_writes() {
+    in_step::hold(serenade::FOLDER, &serenade::files(), &["fixtures/demo/README.md"]);
+}
+
+#[test]
+fn every_voice_fills_its_bar() {
+    for_each_part(|place, score, part| {
+        assert_eq!(part.bars.len(), score.bar_count(), "{place}: bars");
+        let mut time = None;
+        for bar in &part.bars {
+            time = bar.time.or(time);
+            let (beats, unit) = time.expect("the first bar states the time");
+            for voice in &bar.voices {
+                let ticks: u32 = voice.events.iter().map(|event| event.ticks).sum();
+                assert_eq!(ticks, beats * QUARTER * 4 / unit, "{place}, bar {}", bar.number);
+            }
+        }
+    });
+}
+
+#[test]
+fn ties_join_equal_pitches() {
+    let mut ties = 0;
+    for_each_part(|place, _, part| {
+        for staff in 0..part.clefs.len() {
+            let mut open = Vec::new();
+            let voices = part.bars.iter().flat_map(|bar| bar.voices.iter().map(move |voice| (bar, voice)));
+            for (bar, event) in
+                voices.filter(|(_, voice)| voice.staff == staff).flat_map(|(bar, voice)| voice.events.iter().map(move |e| (bar, e)))
+            {
+                for head in &event.heads {
+                    if head.tie_from {
+                        let from = open.iter().position(|pitch| *pitch == head.pitch);
+                        open.remove(from.unwrap_or_else(|| panic!("{place}, bar {}: a tie from nowhere", bar.number)));
+                        ties += 1;
+                    }
+                }
+                open.extend(event.heads.iter().filter(|head| head.tie_on).map(|head| head.pitch));
+            }
+            assert!(open.is_empty(), "{place}: ties to nowhere: {open:?}");
+        }
+    });
+    assert!(ties > 20, "{ties} ties seen");
+}
+
+#[test]
+fn bars_of_a_system_fill_its_line() {
+    for (name, score) in serenade::scores() {
+        let page = score.page.expect("paper is stated");
+        let mut number = 0;
+        let mut line: Option<(f64, f64)> = None;
+        for bar in &score.parts[0].bars {
+            if let Some(print) = &bar.print {
+                check_line(name, line);
+                if print.new_page || number == 0 {
+                    number = print.page_number.as_ref().map_or(number + 1, |number| number.parse().expect("a plain number"));
+                }
+                let (left, right) = print.system_margins.expect("indents are stated");
+                let margins = page.margins(number);
+                let width = page.width - margins.left - margins.right - left - right;
+                line = Some((width * 40.0 / score.staff_height(), 0.0));
+            }
+            let (_, sum) = line.as_mut().expect("the first bar opens a system");
+            *sum += bar.width.expect("width is stated");
+        }
+        check_line(name, line);
+    }
+}
+
+fn check_line(name: &str, line: Option<(f64, f64)>) {
+    if let Some((wanted, sum)) = line {
+        assert!((wanted - sum).abs() < 0.02, "{name}: {sum} tenths of {wanted}");
+    }
+}
+
+fn for_each_part(mut check: impl FnMut(&str, &Score, &Part)) {
+    for (name, score) in serenade::scores() {
+        for part in &score.parts {
+            check(&format!("{name}, {}", part.name), &score, part);
+        }
+    }
+}
