@@ -6,3 +6,15 @@
 pub mod units;
 
 pub mod place;
+
+pub mod score;
+
+pub mod musicxml;
+
+pub mod page;
+
+pub mod room;
+
+pub mod house;
+
+pub mod rule;

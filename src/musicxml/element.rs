@@ -1,0 +1,181 @@
+//! The elements of `MusicXML` 4.0 by name.
+
+/// Takes the list of names and makes the enum, the table of its names and their number.
+macro_rules! elements {
+    ($($variant:ident $name:literal,)*) => {
+        /// An element of `MusicXML`, by its name.
+        #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+        #[repr(u16)]
+        pub enum Element {
+            $(#[doc = concat!("`<", $name, ">`")] $variant,)*
+            /// Any other name.
+            Other,
+        }
+
+        /// Every element with its name, in the order of the enum.
+        const LIST: &[(Element, &str)] = &[$((Element::$variant, $name),)*];
+    };
+}
+
+// Source: every `xs:element name` of the MusicXML 4.0 schema, sorted.
+elements! {
+    Accent "accent", Accidental "accidental", AccidentalMark "accidental-mark", AccidentalText "accidental-text", Accord "accord",
+    AccordionHigh "accordion-high", AccordionLow "accordion-low", AccordionMiddle "accordion-middle",
+    AccordionRegistration "accordion-registration", ActualNotes "actual-notes", Alter "alter", Appearance "appearance",
+    Arpeggiate "arpeggiate", Arrow "arrow", ArrowDirection "arrow-direction", ArrowStyle "arrow-style", Arrowhead "arrowhead",
+    Articulations "articulations", Artificial "artificial", Assess "assess", Attributes "attributes", Backup "backup",
+    BarStyle "bar-style", Barline "barline", Barre "barre", BasePitch "base-pitch", Bass "bass", BassAlter "bass-alter",
+    BassSeparator "bass-separator", BassStep "bass-step", Beam "beam", BeatRepeat "beat-repeat", BeatType "beat-type",
+    BeatUnit "beat-unit", BeatUnitDot "beat-unit-dot", BeatUnitTied "beat-unit-tied", Beater "beater", Beats "beats", Bend "bend",
+    BendAlter "bend-alter", Bookmark "bookmark", BottomMargin "bottom-margin", Bracket "bracket", BrassBend "brass-bend",
+    BreathMark "breath-mark", Caesura "caesura", Cancel "cancel", Capo "capo", Chord "chord", Chromatic "chromatic",
+    CircularArrow "circular-arrow", Clef "clef", ClefOctaveChange "clef-octave-change", Coda "coda", ConcertScore "concert-score",
+    Creator "creator", Credit "credit", CreditImage "credit-image", CreditSymbol "credit-symbol", CreditType "credit-type",
+    CreditWords "credit-words", Cue "cue", Damp "damp", DampAll "damp-all", Dashes "dashes", Defaults "defaults", Degree "degree",
+    DegreeAlter "degree-alter", DegreeType "degree-type", DegreeValue "degree-value", DelayedInvertedTurn "delayed-inverted-turn",
+    DelayedTurn "delayed-turn", DetachedLegato "detached-legato", Diatonic "diatonic", Direction "direction",
+    DirectionType "direction-type", Directive "directive", DisplayOctave "display-octave", DisplayStep "display-step",
+    DisplayText "display-text", Distance "distance", Divisions "divisions", Doit "doit", Dot "dot", Double "double",
+    DoubleTongue "double-tongue", DownBow "down-bow", Duration "duration", Dynamics "dynamics", Effect "effect", Elevation "elevation",
+    Elision "elision", Encoder "encoder", Encoding "encoding", EncodingDate "encoding-date",
+    EncodingDescription "encoding-description", EndLine "end-line", EndParagraph "end-paragraph", Ending "ending", Ensemble "ensemble",
+    ExceptVoice "except-voice", Extend "extend", Eyeglasses "eyeglasses", F "f", Falloff "falloff", Feature "feature",
+    Fermata "fermata", Ff "ff", Fff "fff", Ffff "ffff", Fffff "fffff", Ffffff "ffffff", Fifths "fifths", Figure "figure",
+    FigureNumber "figure-number", FiguredBass "figured-bass", Fingering "fingering", Fingernails "fingernails", First "first",
+    FirstFret "first-fret", Flip "flip", Footnote "footnote", ForPart "for-part", Forward "forward", Fp "fp", Frame "frame",
+    FrameFrets "frame-frets", FrameNote "frame-note", FrameStrings "frame-strings", Fret "fret", Function "function", Fz "fz",
+    Glass "glass", Glissando "glissando", Glyph "glyph", Golpe "golpe", Grace "grace", Group "group",
+    GroupAbbreviation "group-abbreviation", GroupAbbreviationDisplay "group-abbreviation-display", GroupBarline "group-barline",
+    GroupLink "group-link", GroupName "group-name", GroupNameDisplay "group-name-display", GroupSymbol "group-symbol",
+    GroupTime "group-time", Grouping "grouping", HalfMuted "half-muted", HammerOn "hammer-on", Handbell "handbell",
+    HarmonClosed "harmon-closed", HarmonMute "harmon-mute", Harmonic "harmonic", Harmony "harmony", HarpPedals "harp-pedals",
+    Haydn "haydn", Heel "heel", Hole "hole", HoleClosed "hole-closed", HoleShape "hole-shape", HoleType "hole-type", Humming "humming",
+    Identification "identification", Image "image", Instrument "instrument", InstrumentAbbreviation "instrument-abbreviation",
+    InstrumentChange "instrument-change", InstrumentLink "instrument-link", InstrumentName "instrument-name",
+    InstrumentSound "instrument-sound", Instruments "instruments", Interchangeable "interchangeable", Inversion "inversion",
+    InvertedMordent "inverted-mordent", InvertedTurn "inverted-turn", InvertedVerticalTurn "inverted-vertical-turn", Ipa "ipa",
+    Key "key", KeyAccidental "key-accidental", KeyAlter "key-alter", KeyOctave "key-octave", KeyStep "key-step", Kind "kind",
+    Laughing "laughing", LeftDivider "left-divider", LeftMargin "left-margin", Level "level", Line "line", LineDetail "line-detail",
+    LineWidth "line-width", Link "link", Listen "listen", Listening "listening", Lyric "lyric", LyricFont "lyric-font",
+    LyricLanguage "lyric-language", Measure "measure", MeasureDistance "measure-distance", MeasureLayout "measure-layout",
+    MeasureNumbering "measure-numbering", MeasureRepeat "measure-repeat", MeasureStyle "measure-style", Membrane "membrane",
+    Metal "metal", Metronome "metronome", MetronomeArrows "metronome-arrows", MetronomeBeam "metronome-beam",
+    MetronomeDot "metronome-dot", MetronomeNote "metronome-note", MetronomeRelation "metronome-relation",
+    MetronomeTied "metronome-tied", MetronomeTuplet "metronome-tuplet", MetronomeType "metronome-type", Mf "mf", MidiBank "midi-bank",
+    MidiChannel "midi-channel", MidiDevice "midi-device", MidiInstrument "midi-instrument", MidiName "midi-name",
+    MidiProgram "midi-program", MidiUnpitched "midi-unpitched", Millimeters "millimeters", Miscellaneous "miscellaneous",
+    MiscellaneousField "miscellaneous-field", Mode "mode", Mordent "mordent", MovementNumber "movement-number",
+    MovementTitle "movement-title", Mp "mp", MultipleRest "multiple-rest", MusicFont "music-font", Mute "mute", N "n",
+    Natural "natural", NonArpeggiate "non-arpeggiate", NormalDot "normal-dot", NormalNotes "normal-notes", NormalType "normal-type",
+    Notations "notations", Note "note", NoteSize "note-size", Notehead "notehead", NoteheadText "notehead-text", Numeral "numeral",
+    NumeralAlter "numeral-alter", NumeralFifths "numeral-fifths", NumeralKey "numeral-key", NumeralMode "numeral-mode",
+    NumeralRoot "numeral-root", Octave "octave", OctaveChange "octave-change", OctaveShift "octave-shift", Offset "offset",
+    Open "open", OpenString "open-string", Opus "opus", Ornaments "ornaments", OtherAppearance "other-appearance",
+    OtherArticulation "other-articulation", OtherDirection "other-direction", OtherDynamics "other-dynamics",
+    OtherListen "other-listen", OtherListening "other-listening", OtherNotation "other-notation", OtherOrnament "other-ornament",
+    OtherPercussion "other-percussion", OtherPlay "other-play", OtherTechnical "other-technical", P "p", PageHeight "page-height",
+    PageLayout "page-layout", PageMargins "page-margins", PageWidth "page-width", Pan "pan", Part "part",
+    PartAbbreviation "part-abbreviation", PartAbbreviationDisplay "part-abbreviation-display", PartClef "part-clef",
+    PartGroup "part-group", PartLink "part-link", PartList "part-list", PartName "part-name", PartNameDisplay "part-name-display",
+    PartSymbol "part-symbol", PartTranspose "part-transpose", Pedal "pedal", PedalAlter "pedal-alter", PedalStep "pedal-step",
+    PedalTuning "pedal-tuning", PerMinute "per-minute", Percussion "percussion", Pf "pf", Pitch "pitch", Pitched "pitched",
+    Play "play", Player "player", PlayerName "player-name", Plop "plop", Pluck "pluck", Pp "pp", Ppp "ppp", Pppp "pppp", Ppppp "ppppp",
+    Pppppp "pppppp", PreBend "pre-bend", Prefix "prefix", PrincipalVoice "principal-voice", Print "print", PullOff "pull-off",
+    Rehearsal "rehearsal", Relation "relation", Release "release", Repeat "repeat", Rest "rest", Rf "rf", Rfz "rfz",
+    RightDivider "right-divider", RightMargin "right-margin", Rights "rights", Root "root", RootAlter "root-alter",
+    RootStep "root-step", Scaling "scaling", Schleifer "schleifer", Scoop "scoop", Scordatura "scordatura",
+    ScoreInstrument "score-instrument", ScorePart "score-part", ScorePartwise "score-partwise", ScoreTimewise "score-timewise",
+    Second "second", Segno "segno", SemiPitched "semi-pitched", SenzaMisura "senza-misura", Sf "sf", Sffz "sffz", Sfp "sfp",
+    Sfpp "sfpp", Sfz "sfz", Sfzp "sfzp", Shake "shake", Sign "sign", Slash "slash", SlashDot "slash-dot", SlashType "slash-type",
+    Slide "slide", Slur "slur", Smear "smear", SnapPizzicato "snap-pizzicato", SoftAccent "soft-accent", Software "software",
+    Solo "solo", Sound "sound", SoundingPitch "sounding-pitch", Source "source", Spiccato "spiccato", Staccatissimo "staccatissimo",
+    Staccato "staccato", Staff "staff", StaffDetails "staff-details", StaffDistance "staff-distance", StaffDivide "staff-divide",
+    StaffLayout "staff-layout", StaffLines "staff-lines", StaffSize "staff-size", StaffTuning "staff-tuning", StaffType "staff-type",
+    Staves "staves", Stem "stem", Step "step", Stick "stick", StickLocation "stick-location", StickMaterial "stick-material",
+    StickType "stick-type", Stopped "stopped", Straight "straight", Stress "stress", String "string", StringMute "string-mute",
+    StrongAccent "strong-accent", Suffix "suffix", Supports "supports", Swing "swing", SwingStyle "swing-style",
+    SwingType "swing-type", Syllabic "syllabic", Symbol "symbol", Sync "sync", SystemDistance "system-distance",
+    SystemDividers "system-dividers", SystemLayout "system-layout", SystemMargins "system-margins", Tap "tap", Technical "technical",
+    Tenths "tenths", Tenuto "tenuto", Text "text", ThumbPosition "thumb-position", Tie "tie", Tied "tied", Time "time",
+    TimeModification "time-modification", TimeRelation "time-relation", Timpani "timpani", Toe "toe", TopMargin "top-margin",
+    TopSystemDistance "top-system-distance", TouchingPitch "touching-pitch", Transpose "transpose", Tremolo "tremolo",
+    TrillMark "trill-mark", TripleTongue "triple-tongue", TuningAlter "tuning-alter", TuningOctave "tuning-octave",
+    TuningStep "tuning-step", Tuplet "tuplet", TupletActual "tuplet-actual", TupletDot "tuplet-dot", TupletNormal "tuplet-normal",
+    TupletNumber "tuplet-number", TupletType "tuplet-type", Turn "turn", Type "type", Unpitched "unpitched", Unstress "unstress",
+    UpBow "up-bow", VerticalTurn "vertical-turn", VirtualInstrument "virtual-instrument", VirtualLibrary "virtual-library",
+    VirtualName "virtual-name", Voice "voice", Volume "volume", Wait "wait", WavyLine "wavy-line", Wedge "wedge", WithBar "with-bar",
+    Wood "wood", WordFont "word-font", Words "words", Work "work", WorkNumber "work-number", WorkTitle "work-title",
+}
+
+/// Slots of the hash table; a power of two, five times the number of names.
+const SLOTS: usize = 2048;
+
+/// Open addressing: number in `LIST` plus one, 0 is an empty slot.
+static TABLE: [u16; SLOTS] = table();
+
+const fn table() -> [u16; SLOTS] {
+    let mut table = [0; SLOTS];
+    let mut number = 0_u16;
+    while (number as usize) < LIST.len() {
+        let mut slot = hash(LIST[number as usize].1.as_bytes());
+        while table[slot] != 0 {
+            slot = (slot + 1) % SLOTS;
+        }
+        number += 1;
+        table[slot] = number;
+    }
+    table
+}
+
+/// One multiplication over length, head and tail of a name.
+const fn hash(name: &[u8]) -> usize {
+    let (head, tail) = if let (Some(head), Some(tail)) = (name.first_chunk::<8>(), name.last_chunk::<8>()) {
+        (u64::from_le_bytes(*head), u64::from_le_bytes(*tail))
+    } else if let (Some(head), Some(tail)) = (name.first_chunk::<4>(), name.last_chunk::<4>()) {
+        (u32::from_le_bytes(*head) as u64, u32::from_le_bytes(*tail) as u64)
+    } else if let (Some(head), Some(tail)) = (name.first(), name.last()) {
+        (*head as u64, *tail as u64)
+    } else {
+        (0, 0)
+    };
+    let word = head ^ tail.rotate_left(29) ^ ((name.len() as u64) << 56);
+    // The upper bits of the product depend on every bit of the word.
+    (word.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 53) as usize % SLOTS
+}
+
+impl Element {
+    /// The element of that name; [`Element::Other`] if the standard has none.
+    pub fn from_name(name: &str) -> Self {
+        let mut slot = hash(name.as_bytes());
+        while let Some((element, known)) = TABLE.get(slot).and_then(|number| LIST.get(usize::from(*number).wrapping_sub(1))) {
+            if *known == name {
+                return *element;
+            }
+            slot = (slot + 1) % SLOTS;
+        }
+        Self::Other
+    }
+
+    /// Its name in the standard; empty for [`Element::Other`].
+    pub fn known_name(self) -> &'static str {
+        LIST.get(self as usize).map_or("", |(_, name)| name)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_name_finds_its_element_and_no_other_does() {
+        for (number, (element, name)) in LIST.iter().enumerate() {
+            assert_eq!(Element::from_name(name), *element);
+            assert_eq!(*element as usize, number);
+            assert_eq!(element.known_name(), *name);
+            assert_eq!(Element::from_name(&format!("{name}x")), Element::Other);
+        }
+        for name in ["", "Note", "no", "ns:note", "score"] {
+            assert_eq!(Element::from_name(name), Element::Other, "{name}");
+        }
+    }
+}

@@ -1,0 +1,266 @@
+//! From places to lines and columns, with a few lines to look at: a second pass over the text.
+//!
+//! Reading keeps byte offsets only. What is reported gets its line here, all places of a document in
+//! one pass, with a bounded stretch of text in memory.
+
+use super::damage::Damage;
+use super::source::Source;
+use crate::place::Place;
+use std::io::Read;
+use std::ops::Range;
+
+/// Most characters of a line in an excerpt.
+const WIDTH: usize = 160;
+/// Bytes kept on either side of a place: two lines of that width in the widest characters, and their ends.
+const AROUND: usize = 2 * 4 * WIDTH + 64;
+/// Bytes read at a time.
+const CHUNK: u64 = 64 << 10;
+
+/// A place for people.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Spot {
+    /// Line, from 1; lines end at LF.
+    pub line: u64,
+    /// Column, from 1, in Unicode scalar values; CR is none.
+    pub column: u64,
+    /// The line with the one before and after, each cut to about 160 characters ("…" where it is cut).
+    pub excerpt: String,
+    /// Line number of the excerpt's first line.
+    pub first_line: u64,
+    /// The place within the excerpt, in bytes; cut to its first line.
+    pub mark: Range<usize>,
+}
+
+/// The spot of each place, in the order of the places. A place behind the end is the end.
+///
+/// A text that cannot be decoded to its end is no fault here as long as every place lies before that.
+pub fn locate(source: &Source, places: &[Place]) -> Result<Vec<Spot>, Damage> {
+    locate_in(source.stream()?, places)
+}
+
+fn locate_in(stream: impl Read, places: &[Place]) -> Result<Vec<Spot>, Damage> {
+    let mut order: Vec<usize> = (0..places.len()).collect();
+    order.sort_by_key(|number| places.get(*number));
+    let mut walk = Walk { stream, buffer: Vec::new(), base: 0, at: 0, line: 1, column: 1, ended: false, failure: None };
+    let mut spots = Vec::with_capacity(places.len());
+    for number in order {
+        let Some(place) = places.get(number) else { continue };
+        spots.push((number, walk.spot(*place)?));
+    }
+    spots.sort_by_key(|(number, _)| *number);
+    Ok(spots.into_iter().map(|(_, spot)| spot).collect())
+}
+
+/// A stretch of the text that moves along.
+struct Walk<R> {
+    stream: R,
+    buffer: Vec<u8>,
+    /// Bytes before the buffer.
+    base: u64,
+    /// Position in the buffer that has been reached, and its line and column.
+    at: usize,
+    line: u64,
+    column: u64,
+    ended: bool,
+    failure: Option<Damage>,
+}
+
+impl<R: Read> Walk<R> {
+    fn spot(&mut self, place: Place) -> Result<Spot, Damage> {
+        let offset = u64::from(place.offset);
+        loop {
+            let goal = usize::try_from(offset - self.base.min(offset)).unwrap_or(usize::MAX);
+            self.advance(goal.min(self.buffer.len()));
+            if self.ended || goal.saturating_add(AROUND) <= self.buffer.len() {
+                break;
+            }
+            self.read_on();
+        }
+        if let Some(damage) = self.failure.as_ref().filter(|_| self.base + (self.at as u64) < offset) {
+            return Err(damage.clone());
+        }
+        Ok(self.excerpt(place.length as usize))
+    }
+
+    /// Counts lines and columns up to a position of the buffer.
+    fn advance(&mut self, to: usize) {
+        let passed = self.buffer.get(self.at..to).unwrap_or_default();
+        let lines = passed.iter().filter(|byte| **byte == b'\n').count() as u64;
+        let last = passed.iter().rposition(|byte| *byte == b'\n').map_or(passed, |end| passed.get(end + 1..).unwrap_or_default());
+        let columns = last.iter().filter(|byte| !continues(**byte) && **byte != b'\r').count() as u64;
+        self.column = if lines > 0 { 1 } else { self.column } + columns;
+        self.line += lines;
+        self.at = self.at.max(to);
+    }
+
+    /// Drops what lies far behind and reads a chunk more.
+    fn read_on(&mut self) {
+        let behind = self.at.saturating_sub(AROUND);
+        self.buffer.drain(..behind);
+        self.base += behind as u64;
+        self.at -= behind;
+        match (&mut self.stream).take(CHUNK).read_to_end(&mut self.buffer) {
+            Ok(read) => self.ended = (read as u64) < CHUNK,
+            Err(error) => {
+                self.ended = true;
+                self.failure = Some(Damage::from_io(error, "reading"));
+            }
+        }
+    }
+
+    /// The spot at the position that has been reached.
+    fn excerpt(&self, length: usize) -> Spot {
+        let (before, behind) = self.buffer.split_at_checked(self.at).unwrap_or((&self.buffer, &[]));
+        let line_start = before.iter().rposition(|byte| *byte == b'\n').map_or(0, |end| end + 1);
+        let line_length = behind.iter().position(|byte| *byte == b'\n');
+        let head = before.get(line_start..).unwrap_or_default();
+        let tail = without_cr(behind.get(..line_length.unwrap_or(behind.len())).unwrap_or_default());
+        let unseen_start = line_start == 0 && self.base > 0;
+
+        let mut excerpt = String::new();
+        let mut first_line = self.line;
+        if let Some(above) = line_start.checked_sub(1).and_then(|end| before.get(..end)) {
+            let start = above.iter().rposition(|byte| *byte == b'\n').map_or(0, |end| end + 1);
+            let line = without_cr(above.get(start..).unwrap_or_default());
+            if start == 0 && self.base > 0 {
+                push_end(line, WIDTH, true, &mut excerpt);
+            } else {
+                push_start(line, WIDTH, false, &mut excerpt);
+            }
+            excerpt.push('\n');
+            first_line -= 1;
+        }
+        let shown = push_end(head, WIDTH / 2, unseen_start, &mut excerpt);
+        let start = excerpt.len();
+        let (marked, rest) = tail.split_at_checked(boundary(tail, length)).unwrap_or((tail, &[]));
+        let more = line_length.is_none() && !self.ended;
+        let taken = push_start(marked, WIDTH - shown, more && rest.is_empty(), &mut excerpt);
+        let mark = start..excerpt.len();
+        if taken < WIDTH - shown {
+            push_start(rest, WIDTH - shown - taken, more, &mut excerpt);
+        } else if !rest.is_empty() && !excerpt.ends_with('…') {
+            excerpt.push('…');
+        }
+        if let Some(below) = line_length.and_then(|end| behind.get(end + 1..)).filter(|below| !below.is_empty()) {
+            let end = below.iter().position(|byte| *byte == b'\n');
+            excerpt.push('\n');
+            push_start(
+                without_cr(below.get(..end.unwrap_or(below.len())).unwrap_or_default()),
+                WIDTH,
+                end.is_none() && !self.ended,
+                &mut excerpt,
+            );
+        }
+        Spot { line: self.line, column: self.column, excerpt, first_line, mark }
+    }
+}
+
+/// A byte within a character, not its first.
+fn continues(byte: u8) -> bool {
+    byte & 0xC0 == 0x80
+}
+
+/// The next end of a character at or behind a position.
+fn boundary(text: &[u8], position: usize) -> usize {
+    let rest = text.get(position..).unwrap_or_default();
+    position.min(text.len()) + rest.iter().take_while(|byte| continues(**byte)).count()
+}
+
+fn without_cr(line: &[u8]) -> &[u8] {
+    line.strip_suffix(b"\r").unwrap_or(line)
+}
+
+/// Adds the first `width` characters of a text, with "…" if there are more; the number added.
+fn push_start(text: &[u8], width: usize, more: bool, to: &mut String) -> usize {
+    let end = text.iter().enumerate().filter(|(_, byte)| !continues(**byte)).nth(width).map(|(at, _)| at);
+    let shown = text.get(..end.unwrap_or(text.len())).unwrap_or_default();
+    let count = push_clean(shown, to);
+    if more || end.is_some() {
+        to.push('…');
+    }
+    count
+}
+
+/// Adds the last `width` characters of a text, with "…" before them if there are more; the number added.
+fn push_end(text: &[u8], width: usize, more: bool, to: &mut String) -> usize {
+    let start = width.checked_sub(1).and_then(|last| text.iter().enumerate().rev().filter(|(_, byte)| !continues(**byte)).nth(last));
+    let start = start.map_or(0, |(at, _)| at);
+    if more || start > 0 {
+        to.push('…');
+    }
+    push_clean(text.get(start..).unwrap_or_default(), to)
+}
+
+/// Adds text for the eyes: a control character but tab would play tricks on a terminal.
+fn push_clean(text: &[u8], to: &mut String) -> usize {
+    let mut count = 0;
+    for character in String::from_utf8_lossy(text).chars() {
+        count += 1;
+        to.push(if character.is_control() && character != '\t' { char::REPLACEMENT_CHARACTER } else { character });
+    }
+    count
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn place(offset: usize, length: usize) -> Place {
+        Place::new(offset as u64, length as u64)
+    }
+
+    #[test]
+    fn three_lines_and_a_mark() {
+        let text = "eins\r\nzwéi <x>\r\ndrei\nvier";
+        let at = text.find("<x>").expect("there");
+        let spots = locate_in(text.as_bytes(), &[place(text.len(), 0), place(at, 3), place(0, 4)]).expect("readable");
+        assert_eq!((spots[1].line, spots[1].column, spots[1].first_line), (2, 6, 1));
+        assert_eq!(spots[1].excerpt, "eins\nzwéi <x>\ndrei");
+        assert_eq!(&spots[1].excerpt[spots[1].mark.clone()], "<x>");
+        assert_eq!((spots[0].line, spots[0].column, spots[0].excerpt.as_str()), (4, 5, "drei\nvier"));
+        assert_eq!((spots[2].line, spots[2].column, spots[2].excerpt.as_str()), (1, 1, "eins\nzwéi <x>"));
+    }
+
+    #[test]
+    fn one_line_without_end() {
+        let text = format!("{}<mark/>{}", "é".repeat(200_000), "x".repeat(200_000));
+        let spot = locate_in(text.as_bytes(), &[place(400_000, 7)]).expect("readable").remove(0);
+        assert_eq!((spot.line, spot.column), (1, 200_001));
+        assert_eq!(&spot.excerpt[spot.mark.clone()], "<mark/>");
+        assert_eq!(spot.excerpt.chars().count(), WIDTH + 2);
+        let long = locate_in(text.as_bytes(), &[place(0, text.len())]).expect("readable").remove(0);
+        assert!(long.excerpt.chars().count() <= WIDTH + 1 && long.mark.end == long.excerpt.len());
+    }
+
+    #[test]
+    fn a_text_broken_behind_the_place_is_no_fault() {
+        struct Broken;
+        impl Read for Broken {
+            fn read(&mut self, _: &mut [u8]) -> std::io::Result<usize> {
+                Err(Damage::new("broken", "mend it").into())
+            }
+        }
+        let stream = || b"a\nbc".as_slice().chain(Broken);
+        let spot = locate_in(stream(), &[place(4, 1)]).expect("up to here").remove(0);
+        assert_eq!((spot.line, spot.column), (2, 3));
+        assert_eq!(locate_in(stream(), &[place(5, 1)]).expect_err("not beyond").what, "broken");
+    }
+
+    proptest! {
+        /// Source: the definition, counted over the whole text.
+        #[test]
+        fn lines_and_columns_by_definition(text in "[aé\n\r\u{1D15E}]{0,60}", filling in 0_usize..140_000, offsets in prop::collection::vec(0_usize..100, 1..5)) {
+            let text = format!("{}{text}", "-\n".repeat(filling / 2));
+            let ends: Vec<usize> = text.char_indices().map(|(at, _)| at).chain([text.len()]).collect();
+            let places: Vec<Place> = offsets.iter().map(|back| place(ends[ends.len().saturating_sub(1 + back)], 1)).collect();
+            for (spot, place) in locate_in(text.as_bytes(), &places).expect("readable").iter().zip(&places) {
+                let before = &text[..place.offset as usize];
+                let line = before.rsplit('\n').next().unwrap_or_default();
+                prop_assert_eq!(spot.line, before.matches('\n').count() as u64 + 1);
+                prop_assert_eq!(spot.column, line.chars().filter(|character| *character != '\r').count() as u64 + 1);
+                prop_assert!(spot.excerpt.get(spot.mark.clone()).is_some());
+            }
+        }
+    }
+}

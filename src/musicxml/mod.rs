@@ -1,0 +1,28 @@
+//! From bytes to what the file says: members of a container, encoding, window, well-formedness, elements.
+
+mod container;
+mod damage;
+mod decode;
+mod direction;
+mod doctype;
+mod element;
+mod entity;
+mod header;
+mod locate;
+mod measure;
+mod note;
+mod number;
+mod pull;
+mod reader;
+mod sanity;
+mod source;
+mod tag;
+mod wellformed;
+mod window;
+
+pub use damage::Damage;
+pub use element::Element;
+pub use locate::{Spot, locate};
+pub use pull::Pull;
+pub use reader::read;
+pub use source::Source;

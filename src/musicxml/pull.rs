@@ -1,0 +1,432 @@
+//! A pull over a well-formed document: element by element, each with its place, nothing kept.
+//!
+//! The pull holds the order of things (one root, matching tags, nothing but white space around it);
+//! [`super::wellformed`], [`super::tag`], [`super::entity`] and [`super::doctype`] check each token.
+
+use super::damage::Damage;
+use super::doctype;
+use super::element::Element;
+use super::entity::Entities;
+use super::tag::{self, Attribute};
+use super::wellformed::{self, EXPORT_AGAIN, Fault, TRUNCATED, is_space, is_space_char};
+use super::window::{Kind, TOKEN_LIMIT, Token, Window};
+use crate::place::Place;
+use std::borrow::Cow;
+use std::io::Read;
+
+/// Most elements within each other; a score needs about a dozen.
+const DEPTH_LIMIT: usize = 256;
+
+/// How far the document has come.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Stage {
+    /// Nothing yet but the declaration, comments, white space.
+    Prolog {
+        /// The document type declaration has been there.
+        doctype: bool,
+    },
+    /// The root is open.
+    Root,
+    /// The root has ended.
+    Epilog,
+}
+
+/// A streaming reader of one document.
+///
+/// [`Pull::child`] opens an element; after that either loop over its children until `None`, or call
+/// one of [`Pull::text`], [`Pull::raw_text`] and [`Pull::skip`] once. After a [`Damage`] every further
+/// call gives the same one.
+pub struct Pull {
+    window: Window,
+    stage: Stage,
+    /// Names of the open elements one after the other; the last opened one stays until the next opens.
+    names: String,
+    /// Where each open element's name lies in `names`.
+    open: Vec<(u32, u32)>,
+    /// Name of the element last opened, in `names`.
+    last: (u32, u32),
+    element: Element,
+    tag_place: Place,
+    /// Where the tag last opened starts in the window.
+    tag_start: u32,
+    /// The tag last opened was `<name/>`: its end is still to come.
+    empty: bool,
+    attributes: Vec<Attribute>,
+    entities: Entities,
+    /// Text put together from several pieces.
+    pieces: String,
+    dead: Option<Box<Damage>>,
+}
+
+impl Pull {
+    /// A pull before the beginning of a stream of UTF-8 without a byte order mark.
+    pub fn new(stream: impl Read + Send + 'static) -> Self {
+        Self {
+            window: Window::new(Box::new(stream)),
+            stage: Stage::Prolog { doctype: false },
+            names: String::new(),
+            open: Vec::new(),
+            last: (0, 0),
+            element: Element::Other,
+            tag_place: Place::default(),
+            tag_start: 0,
+            empty: false,
+            attributes: Vec::new(),
+            entities: Entities::default(),
+            pieces: String::new(),
+            dead: None,
+        }
+    }
+
+    /// Goes to the next child of the open element; `None` at its end tag, which is consumed. Text
+    /// between is passed over. The first call opens the root; after the root's end it gives `None`.
+    pub fn child(&mut self) -> Result<Option<Element>, Damage> {
+        self.alive()?;
+        if self.stage == Stage::Epilog {
+            return Ok(None);
+        }
+        loop {
+            match self.step() {
+                Ok(Some(token)) => match token.kind {
+                    Kind::Start | Kind::Empty => return Ok(Some(self.element)),
+                    Kind::End => return Ok(None),
+                    _ => {}
+                },
+                Ok(None) => return Ok(None),
+                Err(damage) => return Err(self.die(damage)),
+            }
+        }
+    }
+
+    /// Place of the start tag of the element last opened.
+    pub fn tag_place(&self) -> Place {
+        self.tag_place
+    }
+
+    /// Name as written of the element last opened.
+    pub fn name(&self) -> &str {
+        self.named(self.last)
+    }
+
+    /// An attribute of the tag last opened, with the place of its value between the quotes. Valid until
+    /// the next `child`, `text`, `raw_text` or `skip`.
+    pub fn attribute(&self, name: &str) -> Option<(Cow<'_, str>, Place)> {
+        self.attributes.iter().find(|attribute| self.of_tag(attribute.name) == name).map(|attribute| self.value(attribute))
+    }
+
+    /// Every attribute of the tag last opened, as [`Pull::attribute`] gives it.
+    pub fn attributes(&self) -> impl Iterator<Item = (&str, Cow<'_, str>, Place)> {
+        self.attributes.iter().map(|attribute| {
+            let (value, place) = self.value(attribute);
+            (self.of_tag(attribute.name), value, place)
+        })
+    }
+
+    /// Consumes the element last opened and gives its text without the white space around it and
+    /// without the text of nested elements; references resolved, line ends as LF. The place is that of
+    /// the trimmed text, or of no length behind the tag.
+    pub fn text(&mut self) -> Result<(&str, Place), Damage> {
+        self.content(true)
+    }
+
+    /// Like [`Pull::text`] with the white space around it.
+    pub fn raw_text(&mut self) -> Result<(&str, Place), Damage> {
+        self.content(false)
+    }
+
+    /// Consumes the element last opened with all it holds.
+    pub fn skip(&mut self) -> Result<(), Damage> {
+        self.alive()?;
+        let outer = self.open.len().saturating_sub(1);
+        self.leave(outer)
+    }
+
+    /// After the root's end: checks that nothing but white space, comments and processing instructions
+    /// follows. What is left of the root is passed over and checked too.
+    pub fn finish(&mut self) -> Result<(), Damage> {
+        self.alive()?;
+        loop {
+            match self.step() {
+                Ok(None) => return Ok(()),
+                Ok(Some(_)) => {}
+                Err(damage) => return Err(self.die(damage)),
+            }
+        }
+    }
+
+    /// Bytes of the document before the place that has been reached.
+    pub fn offset(&self) -> u64 {
+        self.window.offset(self.window.at())
+    }
+
+    /// Steps until only `outer` elements are open.
+    fn leave(&mut self, outer: usize) -> Result<(), Damage> {
+        while self.open.len() > outer {
+            if let Err(damage) = self.step() {
+                return Err(self.die(damage));
+            }
+        }
+        Ok(())
+    }
+
+    fn content(&mut self, trimmed: bool) -> Result<(&str, Place), Damage> {
+        self.alive()?;
+        if self.open.is_empty() {
+            return Ok(("", Place::new(self.offset(), 0)));
+        }
+        if let Some((start, end)) = self.simple_content() {
+            self.leave(self.open.len().saturating_sub(1))?;
+            let (start, end) = if trimmed { trim(self.window.text(start, end), start) } else { (start, end) };
+            return Ok((self.window.text(start, end), self.window.place(start, end)));
+        }
+        match self.put_together(trimmed) {
+            Ok(place) if trimmed => Ok((self.pieces.trim_matches(is_space_char), place)),
+            Ok(place) => Ok((&self.pieces, place)),
+            Err(damage) => Err(self.die(damage)),
+        }
+    }
+
+    /// Span of an element's content that is one plain text with its end tag in the same batch.
+    fn simple_content(&self) -> Option<(u32, u32)> {
+        let start = self.window.at();
+        if self.empty {
+            return Some((start, start));
+        }
+        let next = self.window.peek(0)?;
+        let end = if next.kind == Kind::Text { self.window.peek(1)? } else { next };
+        let plain = end.kind == Kind::End && !self.window.text(start, end.start).contains('\r');
+        plain.then_some((start, end.start))
+    }
+
+    /// Consumes the element last opened and gathers its text in `pieces`; the place of that text.
+    fn put_together(&mut self, trimmed: bool) -> Result<Place, Damage> {
+        self.pieces.clear();
+        let depth = self.open.len();
+        let behind_tag = self.offset();
+        let mut covered: Option<(u64, u64)> = None;
+        while self.open.len() >= depth {
+            let direct = self.open.len() == depth;
+            let Some(token) = self.step()? else { break };
+            if !direct {
+                continue;
+            }
+            // White space before a token is text too.
+            let text_end = if token.kind == Kind::Text { token.end } else { token.start };
+            let mut pieces = [(token.from, text_end), (0, 0)];
+            match token.kind {
+                Kind::CData => pieces[1] = (token.start + 9, token.end - 3),
+                Kind::Reference => {
+                    let before = self.pieces.len();
+                    self.entities.push(self.window.text(token.start + 1, token.end - 1), &mut self.pieces);
+                    let blank = self.pieces.get(before..).unwrap_or_default().chars().all(is_space_char);
+                    if !(trimmed && blank) {
+                        cover(&mut covered, self.window.place(token.start, token.end));
+                    }
+                }
+                _ => {}
+            }
+            for (start, end) in pieces {
+                let text = self.window.text(start, end);
+                push_lines(text, &mut self.pieces);
+                let (start, end) = if trimmed { trim(text, start) } else { (start, end) };
+                if start < end {
+                    cover(&mut covered, self.window.place(start, end));
+                }
+            }
+            if self.pieces.len() > TOKEN_LIMIT {
+                return Err(Damage::new("the text of an element is longer than 8 MiB", EXPORT_AGAIN).at(self.tag_place));
+            }
+        }
+        let (start, end) = covered.unwrap_or((behind_tag, behind_tag));
+        Ok(Place::new(start, end - start))
+    }
+
+    /// Goes one token on, with every check; `None` at the end of a whole document. An empty element is
+    /// a start and then an end.
+    fn step(&mut self) -> Result<Option<Token>, Damage> {
+        if self.empty {
+            self.empty = false;
+            self.close();
+            let at = self.window.at();
+            return Ok(Some(Token { from: at, start: at, end: at, kind: Kind::End }));
+        }
+        let Some(token) = self.window.next()? else {
+            return match self.stage {
+                Stage::Epilog => Ok(None),
+                Stage::Root => Err(self.cut_off()),
+                Stage::Prolog { .. } => {
+                    Err(Damage::new("there is no element in the file", "Export the score again").at(Place::new(self.offset(), 0)))
+                }
+            };
+        };
+        let checked = match token.kind {
+            Kind::Start | Kind::Empty => self.opened(token),
+            Kind::End => self.closed(token),
+            Kind::Comment => wellformed::check_comment(self.window.text(token.start, token.end)),
+            Kind::Instruction => wellformed::check_instruction(self.window.text(token.start, token.end)),
+            Kind::Declaration if self.window.offset(token.start) > 0 => Err(wellformed::misplaced_declaration()),
+            Kind::Declaration => wellformed::check_declaration(self.window.text(token.start, token.end)),
+            Kind::Doctype => self.doctype(token),
+            Kind::Text | Kind::CData | Kind::Reference if self.open.is_empty() => Err(self.outside(token)),
+            Kind::Text => wellformed::check_text(self.window.text(token.start, token.end)),
+            Kind::Reference => self.entities.check(self.window.text(token.start + 1, token.end - 1), 0),
+            Kind::CData => Ok(()),
+        };
+        match checked {
+            Ok(()) => Ok(Some(token)),
+            Err(fault) => Err(fault.within(self.window.offset(token.start))),
+        }
+    }
+
+    /// A start tag.
+    fn opened(&mut self, token: Token) -> Result<(), Fault> {
+        let tag = self.window.text(token.start, token.end);
+        if self.stage == Stage::Epilog {
+            return Err(Fault::new("a second root element follows the first", "A document has one root: remove the rest", 0, tag.len()));
+        }
+        if self.open.len() == DEPTH_LIMIT {
+            return Err(Fault::new(format!("more than {DEPTH_LIMIT} elements lie within each other"), EXPORT_AGAIN, 0, tag.len()));
+        }
+        let end = tag.len() - if token.kind == Kind::Empty { 2 } else { 1 };
+        let inner = tag.get(1..end).unwrap_or_default();
+        let length = inner.bytes().position(|byte| is_space(byte) || byte == b'/').unwrap_or(inner.len());
+        let name = inner.get(..length).unwrap_or_default();
+        let element = Element::from_name(name);
+        if element == Element::Other && !wellformed::is_name(name) {
+            return Err(Fault::new("\"<\" begins no proper tag", "Write \"&lt;\" for the sign itself", 0, 1));
+        }
+        self.attributes.clear();
+        if length < inner.len() {
+            tag::scan(tag, 1 + length, end, &mut self.attributes)?;
+            for attribute in self.attributes.iter().filter(|attribute| attribute.referring) {
+                let (start, end) = attribute.value;
+                self.entities.check_value(tag.get(start as usize..end as usize).unwrap_or_default(), start as usize)?;
+            }
+        }
+        let start = self.open.last().map_or(0, |(_, end)| *end);
+        self.names.truncate(start as usize);
+        self.names.push_str(name);
+        self.last = (start, start.saturating_add(u32::try_from(name.len()).unwrap_or(u32::MAX)));
+        self.open.push(self.last);
+        self.stage = Stage::Root;
+        self.element = element;
+        self.tag_start = token.start;
+        self.tag_place = self.window.place(token.start, token.end);
+        self.empty = token.kind == Kind::Empty;
+        Ok(())
+    }
+
+    /// An end tag: it must bear the name of the element now open.
+    fn closed(&mut self, token: Token) -> Result<(), Fault> {
+        let tag = self.window.text(token.start, token.end);
+        let found = tag.get(2..tag.len() - 1).unwrap_or_default();
+        let Some(open) = self.open.last() else {
+            return Err(Fault::new("an end tag stands outside the root element", EXPORT_AGAIN, 0, tag.len()));
+        };
+        let expected = self.named(*open);
+        if found != expected && found.trim_end_matches(is_space_char) != expected {
+            let what = format!("\"</{}>\" stands where \"</{expected}>\" is due", found.chars().take(60).collect::<String>());
+            return Err(Fault::new(what, EXPORT_AGAIN, 0, tag.len()));
+        }
+        self.close();
+        Ok(())
+    }
+
+    /// Leaves the element now open.
+    fn close(&mut self) {
+        self.open.pop();
+        self.attributes.clear();
+        if self.open.is_empty() {
+            self.stage = Stage::Epilog;
+        }
+    }
+
+    /// A document type declaration: once, before the root.
+    fn doctype(&mut self, token: Token) -> Result<(), Fault> {
+        let text = self.window.text(token.start, token.end);
+        if self.stage != (Stage::Prolog { doctype: false }) {
+            return Err(Fault::new("a document type declaration stands out of place", "It may stand once, before the root", 0, text.len()));
+        }
+        self.entities = doctype::read(text)?;
+        self.stage = Stage::Prolog { doctype: true };
+        Ok(())
+    }
+
+    /// Text outside the root.
+    fn outside(&self, token: Token) -> Fault {
+        let length = (token.end - token.start) as usize;
+        match self.stage {
+            Stage::Epilog => Fault::new("text follows the root element", "Remove everything behind the root's end tag", 0, length),
+            _ if self.window.offset(token.from) == 0 => {
+                Fault::new("this is not XML", "Give a MusicXML file (.musicxml, .xml or .mxl)", 0, length)
+            }
+            _ => Fault::new("text stands before the root element", "Remove it", 0, length),
+        }
+    }
+
+    /// The document ends with elements still open.
+    fn cut_off(&self) -> Damage {
+        let name = self.open.last().map_or("", |open| self.named(*open));
+        Damage::new(format!("the file ends before \"</{name}>\""), TRUNCATED).at(Place::new(self.offset(), 0))
+    }
+
+    fn named(&self, (start, end): (u32, u32)) -> &str {
+        self.names.get(start as usize..end as usize).unwrap_or_default()
+    }
+
+    /// Text of a span of the tag last opened.
+    fn of_tag(&self, (start, end): (u32, u32)) -> &str {
+        self.window.text(self.tag_start + start, self.tag_start + end)
+    }
+
+    fn value(&self, attribute: &Attribute) -> (Cow<'_, str>, Place) {
+        let (start, end) = attribute.value;
+        let place = Place::new(u64::from(self.tag_place.offset) + u64::from(start), u64::from(end - start));
+        (self.entities.value(self.of_tag(attribute.value)), place)
+    }
+
+    /// The damage that ended this pull, if one has.
+    fn alive(&self) -> Result<(), Damage> {
+        self.dead.as_ref().map_or(Ok(()), |damage| Err(Damage::clone(damage)))
+    }
+
+    #[cold]
+    fn die(&mut self, damage: Damage) -> Damage {
+        self.attributes.clear();
+        self.dead = Some(Box::new(damage.clone()));
+        damage
+    }
+}
+
+/// Span of a text without the white space around it, if it starts at `start`; of no length if there is no more to it.
+fn trim(text: &str, start: u32) -> (u32, u32) {
+    let inner = text.trim_start_matches(is_space_char);
+    let length = inner.trim_end_matches(is_space_char).len();
+    if length == 0 {
+        return (start, start);
+    }
+    let short = |bytes: usize| u32::try_from(bytes).unwrap_or(u32::MAX);
+    let start = start + short(text.len() - inner.len());
+    (start, start + short(length))
+}
+
+/// Widens a stretch of the document by a place behind it.
+fn cover(covered: &mut Option<(u64, u64)>, place: Place) {
+    let offset = u64::from(place.offset);
+    let start = covered.map_or(offset, |(start, _)| start);
+    *covered = Some((start, offset + u64::from(place.length)));
+}
+
+/// Adds text with CR LF and CR as LF (XML 1.0, 2.11).
+fn push_lines(text: &str, to: &mut String) {
+    let mut rest = text;
+    while let Some((line, behind)) = rest.split_once('\r') {
+        to.push_str(line);
+        to.push('\n');
+        rest = behind.strip_prefix('\n').unwrap_or(behind);
+    }
+    to.push_str(rest);
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,289 @@
+//! Elements to score: the root, its two forms, and what the parts of the reader share.
+
+use super::damage::Damage;
+use super::element::Element;
+use super::number;
+use super::pull::Pull;
+use crate::place::{Place, Stated};
+use crate::score::note::Position;
+use crate::score::{Flaw, Given, Instructions, Part, Score};
+use crate::units::{Tenths, Time};
+use std::collections::{HashMap, HashSet};
+use std::sync::Arc;
+
+/// More parts than this is no score (the largest real one has about 60).
+const MOST_PARTS: usize = 4_096;
+/// More bars a part than this is no piece of music.
+pub(super) const MOST_BARS: usize = 200_000;
+/// More notes a bar than this cannot be engraved.
+pub(super) const MOST_NOTES_A_BAR: usize = 1_000_000;
+/// Flaws beyond this many are the same fault over and over.
+const MOST_FLAWS: usize = 500;
+
+/// Reads one document.
+///
+/// # Errors
+/// [`Damage`] where the stream (decoded UTF-8) is not well-formed, is no score, or breaks a limit. What is wrong in a
+/// well-formed score is kept in [`Score::flaws`].
+pub fn read(stream: impl std::io::Read + Send + 'static) -> Result<Score, Damage> {
+    let mut reader = Reader::new(Pull::new(stream));
+    reader.document()?;
+    Ok(reader.score)
+}
+
+/// The reading in progress.
+pub(super) struct Reader {
+    pub pull: Pull,
+    pub score: Score,
+    pub states: Vec<PartState>,
+    by_id: HashMap<Arc<str>, usize>,
+    tokens: HashSet<Arc<str>>,
+}
+
+/// What a part carries from bar to bar while it is read.
+#[derive(Default)]
+pub(super) struct PartState {
+    /// Divisions of a quarter as a fraction; `None` until stated.
+    pub divisions: Option<(i64, i64)>,
+    /// Where the next note begins; `None` once the exact time is lost, until the next bar.
+    pub cursor: Option<Time>,
+    /// Where the note before began, for chords.
+    pub onset: Option<Time>,
+    /// How far the bar reaches so far.
+    pub reach: Option<Time>,
+    /// Whether the part's own element has been met.
+    pub met: bool,
+}
+
+impl Reader {
+    fn new(pull: Pull) -> Self {
+        Self { pull, score: Score::default(), states: Vec::new(), by_id: HashMap::new(), tokens: HashSet::new() }
+    }
+
+    fn document(&mut self) -> Result<(), Damage> {
+        let root = self.pull.child()?;
+        self.score.root = self.pull.tag_place();
+        let timewise = match root {
+            Some(Element::ScorePartwise) => false,
+            Some(Element::ScoreTimewise) => true,
+            _ => {
+                let name = self.pull.name().to_owned();
+                return Err(Damage::new(format!("the root element is <{name}>, not a score"), "Export the score as MusicXML (score-partwise or score-timewise).").at(self.score.root));
+            }
+        };
+        self.score.version = self.pull.attribute("version").map(|(version, _)| version.into_owned());
+        while let Some(element) = self.pull.child()? {
+            match element {
+                Element::Work => self.work()?,
+                Element::MovementTitle => self.score.movement_title = Some(self.line()?),
+                Element::MovementNumber => self.score.movement_number = Some(self.line()?),
+                Element::Identification => self.identification()?,
+                Element::Defaults => self.defaults()?,
+                Element::Credit => self.credit()?,
+                Element::PartList => self.part_list()?,
+                Element::Part if !timewise => self.part()?,
+                Element::Measure if timewise => self.timewise_measure()?,
+                _ => self.pull.skip()?,
+            }
+        }
+        self.pull.finish()?;
+        self.close();
+        Ok(())
+    }
+
+    fn part(&mut self) -> Result<(), Damage> {
+        let part = self.named_part("part")?;
+        if std::mem::replace(&mut self.states[part].met, true) {
+            let id = &self.score.parts[part].id;
+            let (what, at) = (format!("part \"{id}\" stands twice in the file"), self.pull.tag_place());
+            self.flaw(what, "Export the file again; each part may stand once.", at, true);
+            return self.pull.skip();
+        }
+        while let Some(element) = self.pull.child()? {
+            match element {
+                Element::Measure => {
+                    let head = self.bar_head(part)?;
+                    self.bar(part, head)?;
+                }
+                _ => self.pull.skip()?,
+            }
+        }
+        Ok(())
+    }
+
+    fn timewise_measure(&mut self) -> Result<(), Damage> {
+        let bar = self.score.bar_count();
+        let head = self.bar_head(0)?;
+        while let Some(element) = self.pull.child()? {
+            match element {
+                Element::Part => {
+                    let part = self.named_part("part")?;
+                    if self.score.parts[part].bars.len() > bar {
+                        let id = &self.score.parts[part].id;
+                        let what = format!("part \"{id}\" stands twice in bar {}", head.number);
+                        let at = self.pull.tag_place();
+                        self.flaw(what, "Export the file again; each part may stand once in a bar.", at, true);
+                        self.pull.skip()?;
+                        continue;
+                    }
+                    self.states[part].met = true;
+                    self.bar(part, head.clone())?;
+                }
+                _ => self.pull.skip()?,
+            }
+        }
+        // A part that a bar leaves out keeps its place in time.
+        for part in 0..self.score.parts.len() {
+            if self.score.parts[part].bars.len() == bar && self.states[part].met {
+                self.empty_bar(part, &head);
+            }
+        }
+        Ok(())
+    }
+
+    /// Index of the part that the open tag's `id` names; a part that no list names is added at the end.
+    fn named_part(&mut self, what: &str) -> Result<usize, Damage> {
+        let at = self.pull.tag_place();
+        let id = self.pull.attribute("id").map(|(id, _)| id.into_owned()).unwrap_or_default();
+        if let Some(&part) = self.by_id.get(id.as_str()) {
+            return Ok(part);
+        }
+        self.flaw(format!("{what} \"{id}\" is not in the part list"), "Export the file again, or add a score-part with this id.", at, true);
+        self.add_part(Part { id: id.into(), at, ..Part::default() })
+    }
+
+    /// Adds a part to the score.
+    pub fn add_part(&mut self, mut part: Part) -> Result<usize, Damage> {
+        if self.score.parts.len() >= MOST_PARTS {
+            return Err(Damage::new(format!("more than {MOST_PARTS} parts"), "No score has so many; export the file again.").at(part.at));
+        }
+        part.staves = part.staves.max(1);
+        let index = self.score.parts.len();
+        self.by_id.insert(part.id.clone(), index);
+        self.score.parts.push(part);
+        self.score.instructions.widths.push(Vec::new());
+        self.states.push(PartState::default());
+        Ok(index)
+    }
+
+    /// Whether a part of this id is known.
+    pub fn knows_part(&self, id: &str) -> bool {
+        self.by_id.contains_key(id)
+    }
+
+    /// The file is read: what can only be seen now.
+    fn close(&mut self) {
+        let bars = self.score.bar_count();
+        if self.score.parts.is_empty() {
+            let at = self.score.root;
+            self.flaw("the score has no parts".into(), "Export the file again; there is nothing to judge in this one.", at, true);
+        } else if bars == 0 {
+            let at = self.score.root;
+            self.flaw("the score has no bars".into(), "Export the file again; there is nothing to judge in this one.", at, true);
+        }
+        for part in 0..self.score.parts.len() {
+            let Part { id, bars: own, at, .. } = &self.score.parts[part];
+            let (own, at) = (own.len(), *at);
+            if bars > 0 && own == 0 {
+                let what = format!("the part list names part \"{id}\", but the file holds no such part");
+                self.flaw(what, "Export the file again, or take the part out of the list.", at, true);
+            } else if own < bars {
+                let what = format!("part \"{id}\" holds {own} bars, another holds {bars}");
+                self.flaw(what, "Export the file again; all parts must hold the same bars.", at, true);
+            }
+        }
+        let Instructions { prints, staff_details, bar_numbering, .. } = &mut self.score.instructions;
+        prints.sort_by_key(|print| (print.bar, print.part));
+        staff_details.sort_by_key(|details| (details.bar, details.part));
+        bar_numbering.sort_by_key(|(part, bar, _)| (*bar, *part));
+        for part in &mut self.score.parts {
+            part.notes.shrink_to_fit();
+            part.marks.shrink_to_fit();
+        }
+        super::sanity::check(&mut self.score);
+    }
+
+    /// Notes a flaw.
+    pub fn flaw(&mut self, what: String, help: &str, at: Place, grave: bool) {
+        if self.score.flaws.len() < MOST_FLAWS {
+            self.score.flaws.push(Flaw { what, help: help.to_owned(), at, grave });
+        }
+    }
+
+    /// One shared copy of a bar number.
+    pub fn token(&mut self, text: &str) -> Arc<str> {
+        if let Some(known) = self.tokens.get(text) {
+            return known.clone();
+        }
+        let token: Arc<str> = text.into();
+        self.tokens.insert(token.clone());
+        token
+    }
+
+    /// Text of the open element on one line: white space of any kind becomes one space.
+    pub fn line(&mut self) -> Result<String, Damage> {
+        let (text, _) = self.pull.text()?;
+        Ok(one_line(&text))
+    }
+
+    /// Number in the open element; what is none is a flaw.
+    pub fn decimal(&mut self, what: &str) -> Result<Given<f64>, Damage> {
+        let (text, at) = self.pull.text()?;
+        if let Some(value) = number::decimal(&text) {
+            return Ok(Some(Stated::new(value, at)));
+        }
+        let shown = shortened(&text);
+        self.flaw(format!("{what} is \"{shown}\", which is no number"), "Export the file again, or write a decimal number.", at, true);
+        Ok(None)
+    }
+
+    /// A length in tenths in the open element; what is none is a flaw.
+    pub fn tenths(&mut self, what: &str) -> Result<Given<Tenths>, Damage> {
+        Ok(self.decimal(what)?.map(|stated| stated.map(Tenths)))
+    }
+
+    /// A whole number in the open element, if it is one and fits.
+    pub fn whole<T: TryFrom<i64>>(&mut self) -> Result<Option<T>, Damage> {
+        Ok(number::whole(self.pull.text()?.0))
+    }
+
+    /// A position in an attribute of the open tag.
+    pub fn position(&self, name: &str) -> Position {
+        self.attribute_decimal(name).map_or_else(Position::default, Position::new)
+    }
+
+    /// A number in an attribute of the open tag, if it is one.
+    pub fn attribute_decimal(&self, name: &str) -> Option<f64> {
+        self.pull.attribute(name).and_then(|(text, _)| number::decimal(text.trim()))
+    }
+
+    /// A `yes` or `no` in an attribute of the open tag.
+    pub fn attribute_yes(&self, name: &str) -> Option<bool> {
+        match self.pull.attribute(name)?.0.trim() {
+            "yes" => Some(true),
+            "no" => Some(false),
+            _ => None,
+        }
+    }
+
+    /// An attribute of the open tag as text.
+    pub fn attribute_text(&self, name: &str) -> Option<String> {
+        self.pull.attribute(name).map(|(text, _)| text.trim().to_owned())
+    }
+
+    /// Whether an attribute of the open tag has this value.
+    pub fn attribute_is(&self, name: &str, value: &str) -> bool {
+        self.pull.attribute(name).is_some_and(|(text, _)| text.trim() == value)
+    }
+}
+
+/// White space of any kind as one space, none at the ends.
+pub(super) fn one_line(text: &str) -> String {
+    text.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+/// At most 40 characters of a text, for messages.
+pub(super) fn shortened(text: &str) -> String {
+    const MOST: usize = 40;
+    if text.chars().count() <= MOST { text.to_owned() } else { text.chars().take(MOST).chain("...".chars()).collect() }
+}

@@ -1,0 +1,143 @@
+//! A document as a stream of decoded text that can be opened again and again: a plain file, a member
+//! of a container, or what came over standard input.
+
+use super::container::{self, Member};
+use super::damage::Damage;
+use super::decode;
+use std::fs::{self, File};
+use std::io::{self, Cursor, Read, Seek, Write};
+use std::path::{MAIN_SEPARATOR_STR, Path, PathBuf};
+use std::sync::Arc;
+use tempfile::NamedTempFile;
+
+/// Most bytes of a spooled input that stay in memory.
+const SPOOL_IN_MEMORY: u64 = 16 << 20;
+/// Most bytes of a spooled input at all.
+const SPOOL_LIMIT: u64 = 8 << 30;
+
+/// Where the raw bytes are.
+#[derive(Debug, Clone)]
+pub(super) enum Store {
+    File(PathBuf),
+    Memory(Arc<[u8]>),
+    Spooled(Arc<NamedTempFile>),
+}
+
+/// Raw bytes, opened.
+pub(super) trait Bytes: Read + Seek + Send {}
+impl<T: Read + Seek + Send> Bytes for T {}
+
+impl Store {
+    /// Opens the bytes anew, at their beginning.
+    pub fn open(&self) -> io::Result<Box<dyn Bytes>> {
+        Ok(match self {
+            Self::File(path) => Box::new(File::open(path)?),
+            Self::Memory(bytes) => Box::new(Cursor::new(Arc::clone(bytes))),
+            Self::Spooled(file) => Box::new(file.reopen()?),
+        })
+    }
+}
+
+/// One document to audit.
+#[derive(Debug, Clone)]
+pub struct Source {
+    /// The file as it was named, with `/` between its parts; `-` for standard input.
+    pub path: String,
+    /// The member, if the file is a container.
+    pub member: Option<String>,
+    store: Store,
+    span: Option<Member>,
+}
+
+impl Source {
+    /// The documents of a file: one, or each score that its container names, in that order. A pipe is
+    /// kept as standard input is.
+    pub fn open(path: &Path) -> Result<Vec<Self>, Damage> {
+        let shown = path.to_string_lossy().replace(MAIN_SEPARATOR_STR, "/");
+        let failed = |error| Damage::from_io(error, &format!("opening {shown}"));
+        let about = fs::metadata(path).map_err(failed)?;
+        if about.is_dir() {
+            return Err(Damage::new(format!("{shown} is a folder"), "Give a file"));
+        }
+        if !about.is_file() {
+            return Self::spool(&shown, File::open(path).map_err(failed)?);
+        }
+        Self::of_store(shown, Store::File(path.to_owned()))
+    }
+
+    /// The documents that standard input holds, named `-`.
+    pub fn standard_input() -> Result<Vec<Self>, Damage> {
+        Self::spool("-", io::stdin().lock())
+    }
+
+    /// The documents of a stream that can be read only once: kept in memory, or in a temporary file if it is long.
+    pub fn spool(shown: &str, mut stream: impl Read) -> Result<Vec<Self>, Damage> {
+        let failed = |error| Damage::from_io(error, &format!("reading {shown}"));
+        let mut bytes = Vec::new();
+        (&mut stream).take(SPOOL_IN_MEMORY).read_to_end(&mut bytes).map_err(failed)?;
+        if (bytes.len() as u64) < SPOOL_IN_MEMORY {
+            return Self::of_store(shown.to_owned(), Store::Memory(bytes.into()));
+        }
+        let mut file = NamedTempFile::new().map_err(failed)?;
+        file.write_all(&bytes).map_err(failed)?;
+        let more = io::copy(&mut stream.take(SPOOL_LIMIT), &mut file).map_err(failed)?;
+        if more == SPOOL_LIMIT {
+            return Err(Damage::new(format!("{shown} is longer than 8 GiB"), "Split the score into movements or parts"));
+        }
+        file.flush().map_err(failed)?;
+        Self::of_store(shown.to_owned(), Store::Spooled(Arc::new(file)))
+    }
+
+    /// Looks at the first bytes: a container or a plain document.
+    fn of_store(path: String, store: Store) -> Result<Vec<Self>, Damage> {
+        let failed = |error| Damage::from_io(error, &format!("reading {path}"));
+        let mut head = Vec::new();
+        store.open().map_err(failed)?.take(4).read_to_end(&mut head).map_err(failed)?;
+        // The two ways a zip archive begins: with a member, or empty (APPNOTE 4.3.7, 4.3.16).
+        if !matches!(&*head, b"PK\x03\x04" | b"PK\x05\x06") {
+            return Ok(vec![Self { path, member: None, store, span: None }]);
+        }
+        let members = container::scores(&store)?;
+        let source = |(name, span)| Self { path: path.clone(), member: Some(name), store: store.clone(), span: Some(span) };
+        Ok(members.into_iter().map(source).collect())
+    }
+
+    /// Opens the text anew: UTF-8 without a byte order mark. A fault later in the stream is an
+    /// [`io::Error`] that [`Damage::from_io`] turns back into the [`Damage`] it was.
+    pub fn stream(&self) -> Result<Box<dyn Read + Send>, Damage> {
+        let bytes = self.store.open().map_err(|error| Damage::from_io(error, &format!("opening {}", self.path)))?;
+        Ok(match self.span {
+            None => Box::new(decode::decode(bytes)?),
+            Some(span) => Box::new(decode::decode(span.open(bytes)?)?),
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_spooled_text_opens_again_wherever_it_is_kept() {
+        let long = "x".repeat(usize::try_from(SPOOL_IN_MEMORY).expect("fits"));
+        for filling in ["", &long] {
+            let text = format!("<a>{filling}</a>");
+            let sources = Source::spool("-", text.as_bytes()).expect("readable");
+            assert_eq!(sources.len(), 1);
+            assert_eq!((sources[0].path.as_str(), &sources[0].member), ("-", &None));
+            for _ in 0..2 {
+                let mut again = String::new();
+                sources[0].stream().expect("opens").read_to_string(&mut again).expect("readable");
+                assert!(again == text);
+            }
+        }
+    }
+
+    #[test]
+    fn what_cannot_be_opened_is_named() {
+        let folder = tempfile::tempdir().expect("made");
+        let missing = folder.path().join("oboe.xml");
+        assert!(Source::open(&missing).expect_err("missing").what.contains("oboe.xml"));
+        assert!(Source::open(folder.path()).expect_err("a folder").what.contains("folder"));
+    }
+}

@@ -1,0 +1,30 @@
+//! The rule files that come with the program, embedded when it is built.
+
+macro_rules! rule_files {
+    ($($name:literal),* $(,)?) => {
+        &[$((concat!("rules/", $name, ".toml"), include_str!(concat!(env!("CARGO_MANIFEST_DIR"), "/rules/", $name, ".toml")))),*]
+    };
+}
+
+/// Name and text of every rule file, by name. A test holds this list in step with the folder.
+pub(super) const FILES: &[(&str, &str)] = rule_files![];
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use std::path::Path;
+
+    /// Data for the rules, which are no rules.
+    const OTHERS: [&str; 2] = ["papers.toml", "roles.toml"];
+
+    #[test]
+    fn every_rule_file_is_embedded() {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("rules");
+        let files = std::fs::read_dir(folder).into_iter().flatten().flatten();
+        let names = files.filter_map(|file| file.file_name().into_string().ok());
+        let mut names: Vec<String> = names.filter(|name| name.ends_with(".toml") && !OTHERS.contains(&name.as_str())).collect();
+        names.sort();
+        let embedded: Vec<&str> = FILES.iter().filter_map(|(name, _)| name.strip_prefix("rules/")).collect();
+        assert_eq!(embedded, names);
+    }
+}

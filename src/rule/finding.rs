@@ -1,0 +1,187 @@
+//! What judging hands on: findings, where they are, how grave they are and in which order they stand.
+
+use crate::place::{Confidence, Place};
+use serde::{Deserialize, Serialize};
+use std::cmp::Ordering;
+use std::fmt;
+use std::sync::Arc;
+
+/// How grave a finding is, in the words of SARIF 2.1.0 (`level`). For people: query, should change,
+/// must change.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Level {
+    /// A query.
+    Note,
+    /// Should change.
+    Warning,
+    /// Must change.
+    Error,
+}
+
+impl Level {
+    /// One level lower; a note stays a note.
+    #[must_use]
+    pub fn lower(self) -> Self {
+        match self {
+            Self::Error => Self::Warning,
+            Self::Warning | Self::Note => Self::Note,
+        }
+    }
+
+    /// Its name in files and reports for machines.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Note => "note",
+            Self::Warning => "warning",
+            Self::Error => "error",
+        }
+    }
+}
+
+impl fmt::Display for Level {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.name())
+    }
+}
+
+/// Where on the music a thing is. What does not apply is `None`: a page has no bars of its own.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Where {
+    /// Page, counted in the file from 1.
+    pub page: Option<u32>,
+    /// The number printed on that page, where it differs or has to be said.
+    pub page_label: Option<Arc<str>>,
+    /// System, counted on its page from 1.
+    pub system: Option<u32>,
+    /// Movement, counted in the file from 1.
+    pub movement: Option<u32>,
+    /// First and last bar, counted in the file from 1.
+    pub bar_index: Option<(u32, u32)>,
+    /// First and last bar as the file numbers them.
+    pub bars: Option<[Arc<str>; 2]>,
+    /// Part, by its id in the file.
+    pub part: Option<Arc<str>>,
+    /// Part, by its name in the score.
+    pub part_name: Option<Arc<str>>,
+    /// Part, counted in the file from 1.
+    pub part_index: Option<u32>,
+    /// Staff, counted in its part from 1.
+    pub staff: Option<u32>,
+}
+
+impl Where {
+    /// The page as it is called: by its printed number, else by its count.
+    pub fn page_name(&self) -> Option<String> {
+        self.page_label.as_ref().map(ToString::to_string).or_else(|| self.page.map(|page| page.to_string()))
+    }
+
+    /// The bars as they are called: `12`, or `12-15`.
+    pub fn bars_name(&self) -> Option<String> {
+        let [first, last] = self.bars.as_ref()?;
+        Some(if first == last { first.to_string() } else { format!("{first}-{last}") })
+    }
+
+    /// The part as it is called: by its name, else by its id.
+    pub fn part_name_or_id(&self) -> Option<&str> {
+        self.part_name.as_deref().filter(|name| !name.trim().is_empty()).or(self.part.as_deref())
+    }
+
+    /// The staff as it is called: the part, and the number where it has one.
+    pub fn staff_name(&self) -> Option<String> {
+        match (self.part_name_or_id(), self.staff) {
+            (Some(part), Some(staff)) => Some(format!("{part} staff {staff}")),
+            (Some(part), None) => Some(part.to_owned()),
+            (None, Some(staff)) => Some(format!("staff {staff}")),
+            (None, None) => None,
+        }
+    }
+
+    /// In the order of the music: page, system, bar, part, staff; absent first.
+    pub fn order(&self, other: &Self) -> Ordering {
+        let key = |at: &Self| (at.page, at.system, at.bar_index, at.part_index);
+        key(self).cmp(&key(other)).then_with(|| self.part.cmp(&other.part)).then_with(|| self.staff.cmp(&other.staff))
+    }
+}
+
+/// `p. 3, system 2, bars 12-15, Violin I`; empty for the file as a whole.
+impl fmt::Display for Where {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let bars = self.bars.as_ref().map(|[first, last]| if first == last { "bar" } else { "bars" });
+        let words = [
+            self.page_name().map(|page| format!("p. {page}")),
+            self.system.map(|system| format!("system {system}")),
+            bars.zip(self.bars_name()).map(|(word, bars)| format!("{word} {bars}")),
+            self.staff_name(),
+        ];
+        f.write_str(&words.into_iter().flatten().collect::<Vec<_>>().join(", "))
+    }
+}
+
+/// One judgement: a rule does not hold at a place.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Finding {
+    /// The rule, by its id.
+    pub rule: Arc<str>,
+    /// Which of the rule's cases, from 0.
+    pub case: usize,
+    /// How grave.
+    pub level: Level,
+    /// Where, what the eye sees, number against number.
+    pub message: String,
+    /// What to do.
+    pub advice: String,
+    /// Where in the music.
+    pub on: Where,
+    /// What was measured.
+    pub measured: Option<f64>,
+    /// What it was held against.
+    pub limit: Option<f64>,
+    /// What both are measured in ([`super::field::Unit::name`]).
+    pub unit: Option<&'static str>,
+    /// How sure the reckoning is.
+    pub confidence: Confidence,
+    /// Why it is less grave than its case says, if it is.
+    pub because: Option<String>,
+    /// Where in the file: the primary place.
+    pub at: Option<Place>,
+    /// A second place: the thing itself, where the primary place is that of an inherited value.
+    pub also: Option<Place>,
+    /// How many findings of the rule were merged into this one, itself included.
+    pub count: usize,
+    /// Names what the finding is about, not where it stands in the file: the same from one round of a
+    /// delivery to the next. 16 hexadecimal digits.
+    pub fingerprint: String,
+}
+
+impl Finding {
+    /// The order of findings within a file: page, system, bar, part, staff, rule, case, offset; absent first.
+    pub fn order(&self, other: &Self) -> Ordering {
+        self.on
+            .order(&other.on)
+            .then_with(|| self.rule.cmp(&other.rule))
+            .then_with(|| self.case.cmp(&other.case))
+            .then_with(|| self.at.cmp(&other.at))
+            .then_with(|| self.fingerprint.cmp(&other.fingerprint))
+    }
+}
+
+/// A judgement that could not be made.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct NotJudged {
+    /// The rule, by its id.
+    pub rule: Arc<str>,
+    /// Why not.
+    pub reason: String,
+}
+
+/// A finding that a reason of its rule silenced.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Excused {
+    /// The rule, by its id.
+    pub rule: Arc<str>,
+    /// The reason, in words.
+    pub says: String,
+    /// Where in the music.
+    pub on: Where,
+}

@@ -1,0 +1,40 @@
+//! Rules as data: one TOML file a rule, read, checked against the tables of fields, and judged by.
+//!
+//! The way through this room: a [`field::Vocabulary`] says which subjects have which fields;
+//! [`book::RuleBook`] reads rule files against it; [`judge::judge`] takes the things of one subject and
+//! gives [`finding::Finding`]s. Measuring happens in the rooms above; nothing here knows what a gap is.
+
+mod built_in;
+mod condition;
+mod evaluate;
+mod example;
+mod fingerprint;
+mod load;
+mod merge;
+mod rule_file;
+mod scope;
+mod template;
+mod template_scan;
+#[cfg(test)]
+mod testing;
+mod verdict;
+mod words;
+
+pub mod book;
+pub mod error;
+pub mod field;
+pub mod finding;
+pub mod judge;
+pub mod rule;
+pub mod value;
+
+pub use book::RuleBook;
+pub use condition::{MOST_BYTES, MOST_DEPTH};
+pub use error::RuleFileError;
+pub use field::{Column, Entry, Facts, Field, Kind, Row, Subject, Unit, Unknowable, Vocabulary};
+pub use finding::{Excused, Finding, Level, NotJudged, Where};
+pub use judge::{Context, Outcome, Thing, judge};
+pub use rule::{Merge, Rule};
+pub use template::Template;
+pub use value::Value;
+pub use verdict::RoleBasis;

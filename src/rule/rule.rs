@@ -1,0 +1,205 @@
+//! A loaded rule: everything `explain` shows, and what judging needs, names already resolved.
+
+use super::condition::Condition;
+use super::field::Unit;
+use super::finding::Level;
+use super::scope::{Ref, Source};
+use super::template::Template;
+use serde::Deserialize;
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+/// Which findings of a rule become one.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Merge {
+    /// Each stands alone.
+    #[default]
+    None,
+    /// One for each page.
+    Page,
+    /// One for each part.
+    Part,
+    /// One for the file.
+    File,
+}
+
+/// Someone who says so.
+#[derive(Debug, Clone, PartialEq, Eq, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct RuleSource {
+    /// Who or what it is called.
+    pub title: String,
+    /// What is said there.
+    pub says: String,
+    /// How good it is.
+    pub mark: Mark,
+}
+
+/// How good a source is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize)]
+pub enum Mark {
+    /// Read in the source named.
+    R,
+    /// Another page quotes it.
+    S,
+    /// Common practice, no source.
+    C,
+    /// Arithmetic from a value that was read, or computed on open scores.
+    D,
+    /// From memory.
+    M,
+}
+
+/// A rule.
+#[derive(Debug, Clone)]
+pub struct Rule {
+    /// Its name; never reused.
+    pub id: Arc<str>,
+    /// Names it had.
+    pub aliases: Vec<String>,
+    /// What is wrong, in a few words.
+    pub title: String,
+    /// The group it is listed in.
+    pub family: String,
+    /// Its place when findings are ordered by harm: the smaller, the worse.
+    pub harm: u32,
+    /// The subject it is about.
+    pub about: String,
+    /// Why it matters.
+    pub why: String,
+    /// Who says so.
+    pub sources: Vec<RuleSource>,
+    /// What it leaves alone, in words.
+    pub exemptions: Vec<String>,
+    /// Which findings become one.
+    pub merge: Merge,
+    /// Its cases; the first that holds gives the finding.
+    pub cases: Vec<Case>,
+    /// What silences or softens a finding.
+    pub reasons: Vec<Reason>,
+    /// Its limits.
+    pub limits: Vec<Limit>,
+    /// Examples that break or keep it.
+    pub examples: Vec<Example>,
+    /// The file it was read from, as the caller named it.
+    pub file: String,
+    pub(super) points_at: Option<Ref>,
+}
+
+impl Rule {
+    /// Whether the judgement turns on who reads: some case looks at the role or at a limit that differs by role.
+    pub fn depends_on_role(&self) -> bool {
+        let by_role = |name: &Ref| self.limits.get(name.index).is_some_and(|limit| !limit.by_role.is_empty());
+        self.cases.iter().flat_map(Case::judges_by).any(|name| match name.source {
+            Source::Role => true,
+            Source::Limit => by_role(&name),
+            Source::Own | Source::File => false,
+        })
+    }
+
+    /// Every limit as it holds for a reader, in the order of `limits`.
+    pub(super) fn limits_for(&self, role: Option<&str>) -> Vec<f64> {
+        self.limits.iter().map(|limit| limit.for_role(role)).collect()
+    }
+}
+
+/// A case of a rule.
+#[derive(Debug, Clone)]
+pub struct Case {
+    /// How grave.
+    pub level: Level,
+    /// The condition as it is written.
+    pub when: String,
+    /// The message.
+    pub message: Template,
+    /// What to do.
+    pub advice: Template,
+    /// What the measured value and the limit are measured in.
+    pub unit: Unit,
+    pub(super) holds: Condition,
+    pub(super) measured: Option<Condition>,
+    pub(super) against: Option<Condition>,
+}
+
+impl Case {
+    /// The names that decide: those of its condition and of what it is held against.
+    pub(super) fn judges_by(&self) -> impl Iterator<Item = Ref> {
+        self.holds.reads.iter().chain(self.against.iter().flat_map(|against| &against.reads)).copied()
+    }
+
+    /// Every name in its conditions and formulas.
+    pub(super) fn reads(&self) -> impl Iterator<Item = Ref> {
+        self.judges_by().chain(self.measured.iter().flat_map(|measured| &measured.reads).copied())
+    }
+
+    /// Whether it turns on who reads, for a reader of this role.
+    pub(super) fn turns_on_role(&self, limits: &[Limit], role: Option<&str>) -> bool {
+        self.judges_by().any(|name| match name.source {
+            Source::Role => true,
+            Source::Limit => limits.get(name.index).zip(role).is_some_and(|(limit, role)| limit.by_role.contains_key(role)),
+            Source::Own | Source::File => false,
+        })
+    }
+}
+
+/// What a reason does.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Effect {
+    /// No finding; it is listed as excused.
+    Silent,
+    /// The finding is one level lower and says why.
+    Softer,
+}
+
+/// Why a finding may be none, or less grave.
+#[derive(Debug, Clone)]
+pub struct Reason {
+    /// The condition as it is written.
+    pub when: String,
+    /// The reason in words.
+    pub says: Template,
+    /// What it does.
+    pub effect: Effect,
+    pub(super) holds: Condition,
+}
+
+/// A number that a rule holds something against.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Limit {
+    /// Its name after `limit.`.
+    pub name: String,
+    /// The number for every reader that has none of its own.
+    pub value: f64,
+    /// What it is.
+    pub what: String,
+    /// Where it comes from.
+    pub source: String,
+    /// What it is measured in.
+    pub unit: Unit,
+    /// The numbers of single roles.
+    pub by_role: BTreeMap<String, f64>,
+    /// Who changed it from what the rule file says: the house style, as the caller named it.
+    pub changed_by: Option<String>,
+}
+
+impl Limit {
+    /// The number that holds for a reader.
+    pub fn for_role(&self, role: Option<&str>) -> f64 {
+        role.and_then(|role| self.by_role.get(role)).copied().unwrap_or(self.value)
+    }
+}
+
+/// An example: measured values and what the rule says of them. Checked when the rule is loaded.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Example {
+    /// What it shows.
+    pub name: String,
+    /// The level of the finding; `None` if it keeps the rule.
+    pub breaks: Option<Level>,
+    /// The reader.
+    pub role: Option<String>,
+    /// The values, by dotted name, as they are written.
+    pub values: Vec<(String, String)>,
+    /// The message of the finding.
+    pub message: Option<String>,
+}

@@ -1,0 +1,205 @@
+//! Messages: templates in a closed subset of the minijinja language, checked when they are loaded.
+//!
+//! A template may print names and formulas (`{{ gap.white_mm | mm }}`) and choose between wordings
+//! (`{% if count > 1 %}`, `{% elif %}`, `{% else %}`, `{% endif %}`; `is known` asks whether a value is
+//! there). Loops, assignments, calls and `~` are refused, so no template can run away; fuel and a limit
+//! on the length of what is written stand behind that. Nothing of the machine is within its reach: the
+//! environment has no loader, no globals and no functions.
+//!
+//! Names: those of conditions, and for merged findings `count`, `pages`, `systems`, `bars`, `staves`,
+//! `parts` (texts such as `2 and 5`) and `where`. Filters: `mm`, `heights`, `number`, `percent`,
+//! `listed`, `plural("system", "systems")`. A value that is absent or unknown prints as `(not known)`;
+//! a number without a filter has at most two decimal places.
+
+use super::error::Fault;
+use super::scope::{Ref, Scene, Scope};
+use super::template_scan::scan;
+use super::value::Value;
+use super::words::{NOT_KNOWN, listed, short};
+use minijinja::value::ValueKind;
+use minijinja::{Environment, Error, ErrorKind, UndefinedBehavior, Value as Word};
+use std::collections::BTreeMap;
+use std::io;
+
+/// Steps a template may take. The longest template that loads takes a few hundred.
+const FUEL: u64 = 10_000;
+/// The most bytes a message may have.
+const MOST_WRITTEN: usize = 4_000;
+/// The most bytes a template may have.
+pub const MOST_BYTES: usize = 2_000;
+/// The names that tell of all findings merged into one.
+pub(super) const MERGED: [&str; 7] = ["count", "pages", "systems", "bars", "staves", "parts", "where"];
+/// The filters there are.
+pub(super) const FILTERS: [&str; 6] = ["mm", "heights", "number", "percent", "listed", "plural"];
+
+/// One template of a rule, checked.
+#[derive(Debug, Clone)]
+pub struct Template {
+    key: String,
+    text: String,
+    reads: Vec<(Ref, String)>,
+}
+
+impl Template {
+    /// The template as it is written.
+    pub fn text(&self) -> &str {
+        &self.text
+    }
+
+    /// The names it prints or asks for.
+    pub(super) fn reads(&self) -> impl Iterator<Item = Ref> {
+        self.reads.iter().map(|(name, _)| *name)
+    }
+}
+
+/// All templates of a book, compiled once.
+pub(super) struct Templates {
+    environment: Environment<'static>,
+}
+
+impl std::fmt::Debug for Templates {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.debug_struct("Templates").finish_non_exhaustive()
+    }
+}
+
+impl Default for Templates {
+    fn default() -> Self {
+        let mut environment = Environment::empty();
+        environment.set_undefined_behavior(UndefinedBehavior::Strict);
+        environment.set_fuel(Some(FUEL));
+        environment.set_formatter(|out, _, value| out.write_str(&plain(value)?).map_err(Error::from));
+        environment.add_filter("mm", |value: &Word| with_number(value, |mm| format!("{} mm", short(mm, 1))));
+        environment.add_filter("number", |value: &Word| with_number(value, |number| short(number, 1)));
+        environment.add_filter("percent", |value: &Word| with_number(value, |ratio| format!("{} %", short(ratio * 100.0, 0))));
+        environment.add_filter("heights", |value: &Word| {
+            with_number(value, |heights| match short(heights, 1) {
+                one if one == "1" => "1 staff height".to_owned(),
+                many => format!("{many} staff heights"),
+            })
+        });
+        environment.add_filter("plural", |value: &Word, one: &str, many: &str| {
+            with_number(value, |count| match short(count, 1) {
+                number if number == "1" => format!("1 {one}"),
+                number => format!("{number} {many}"),
+            })
+        });
+        environment.add_filter("listed", |value: &Word| plain(value));
+        environment.add_test("known", |value: &Word| !value.is_none() && !value.is_undefined());
+        Self { environment }
+    }
+}
+
+impl Templates {
+    /// Checks and compiles a template under a key of its own. Spans in a fault are bytes of `text`.
+    pub fn add(&mut self, key: String, text: &str, scope: &Scope) -> Result<Template, Fault> {
+        if text.len() > MOST_BYTES {
+            return Err(Fault::new(format!("a message of {} bytes; {MOST_BYTES} is the most", text.len())));
+        }
+        scan(text)?;
+        self.environment
+            .add_template_owned(key.clone(), text.to_owned())
+            .map_err(|error| Fault::new(format!("this message cannot be read: {}", error.detail().unwrap_or("syntax error"))))?;
+        let Ok(compiled) = self.environment.get_template(&key) else {
+            return Err(Fault::new("this message cannot be read"));
+        };
+        let mut names: Vec<String> = compiled.undeclared_variables(true).into_iter().collect();
+        names.sort_unstable();
+        let mut reads = Vec::new();
+        for name in names.into_iter().filter(|name| !MERGED.contains(&name.as_str())) {
+            let found = if name.contains('.') { scope.resolve_dotted(&name) } else { Err(unknown_word(&name, scope)) };
+            reads.push((found.map_err(|fault| at_name(text, &name, fault))?, name));
+        }
+        Ok(Template { key, text: text.to_owned(), reads })
+    }
+
+    /// The message for one thing. Where the template fails on a value, the words say so.
+    pub fn write(&self, template: &Template, scene: &Scene, merged: &BTreeMap<&'static str, Word>) -> String {
+        let mut context: BTreeMap<&str, Word> = merged.iter().map(|(name, word)| (*name, word.clone())).collect();
+        let mut spaces: BTreeMap<&str, BTreeMap<&str, Word>> = BTreeMap::new();
+        for (name, dotted) in &template.reads {
+            let Some((space, field)) = dotted.split_once('.') else { continue };
+            spaces.entry(space).or_default().insert(field, word(&scene.value(*name)));
+        }
+        context.extend(spaces.into_iter().map(|(space, fields)| (space, Word::from_pairs(fields))));
+        let mut written = Bounded::default();
+        let done = self
+            .environment
+            .get_template(&template.key)
+            .and_then(|compiled| compiled.render_captured_to(Word::from_pairs(context), &mut written).map(drop));
+        match done {
+            Ok(()) => String::from_utf8_lossy(&written.bytes).split_ascii_whitespace().collect::<Vec<_>>().join(" "),
+            Err(error) => format!("(message cannot be written: {})", error.detail().unwrap_or("the template fails")),
+        }
+    }
+}
+
+/// What is written, up to a bound.
+#[derive(Default)]
+struct Bounded {
+    bytes: Vec<u8>,
+}
+
+impl io::Write for Bounded {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        if self.bytes.len() + bytes.len() > MOST_WRITTEN {
+            return Err(io::Error::other("too long"));
+        }
+        self.bytes.extend_from_slice(bytes);
+        Ok(bytes.len())
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        Ok(())
+    }
+}
+
+fn unknown_word(name: &str, scope: &Scope) -> Fault {
+    if scope.namespaces().any(|known| known == name) {
+        return Fault::new(format!("`{name}` alone is no value")).help(format!("write `{name}.` and a field"));
+    }
+    Fault::unknown_name(format!("there is no `{name}` here"), name, scope.namespaces().chain(MERGED))
+}
+
+/// The fault with the place of the first mention of a name, where it is written as it is called.
+fn at_name(text: &str, name: &str, fault: Fault) -> Fault {
+    match text.find(name) {
+        Some(start) => fault.at(start..start + name.len()),
+        None => fault,
+    }
+}
+
+/// A value as the template language has it; none where there is no value.
+fn word(value: &Value) -> Word {
+    match value {
+        Value::Absent | Value::Unknown(_) => Word::from(()),
+        Value::Number(number) => Word::from(*number),
+        Value::Text(text) => Word::from(text.as_ref()),
+        Value::Truth(truth) => Word::from(*truth),
+        Value::Texts(texts) => texts.iter().map(|text| Word::from(text.as_ref())).collect(),
+        Value::Numbers(numbers) => numbers.iter().copied().map(Word::from).collect(),
+    }
+}
+
+fn with_number(value: &Word, make: impl FnOnce(f64) -> String) -> Result<String, Error> {
+    if value.is_none() {
+        return Ok(NOT_KNOWN.to_owned());
+    }
+    let number = f64::try_from(value.clone()).map_err(|_| Error::new(ErrorKind::InvalidOperation, "this filter wants a number"))?;
+    Ok(make(number))
+}
+
+/// A value without a filter.
+fn plain(value: &Word) -> Result<String, Error> {
+    match value.kind() {
+        ValueKind::None => Ok(NOT_KNOWN.to_owned()),
+        ValueKind::Number => with_number(value, |number| short(number, 2)),
+        ValueKind::Bool => Ok(if value.is_true() { "yes" } else { "no" }.to_owned()),
+        ValueKind::String => Ok(value.to_string()),
+        ValueKind::Seq | ValueKind::Iterable => {
+            let items: Vec<String> = value.try_iter()?.map(|item| plain(&item)).collect::<Result<_, _>>()?;
+            Ok(listed(&items))
+        }
+        _ => Err(Error::new(ErrorKind::UndefinedError, "a value that cannot be printed")),
+    }
+}

@@ -1,0 +1,164 @@
+//! Refuses what a message template may not contain, before the template engine sees it.
+
+use super::error::Fault;
+use super::template::FILTERS;
+
+/// The tags that may stand between `{%` and `%}`.
+const TAGS: [&str; 4] = ["if", "elif", "else", "endif"];
+/// Words before a bracket that do not make it a call.
+const NO_CALL: [&str; 7] = ["if", "elif", "else", "and", "or", "not", "in"];
+
+/// A token within a tag.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Token<'a> {
+    Name(&'a str),
+    Text,
+    Sign(char),
+}
+
+/// Checks a whole template.
+pub(super) fn scan(text: &str) -> Result<(), Fault> {
+    let mut at = 0;
+    while let Some((start, opening)) = next_tag(text, at) {
+        let (tokens, end) = tokens(text, start + 2, opening);
+        check(&tokens, opening)?;
+        at = end;
+    }
+    Ok(())
+}
+
+/// The next `{{`, `{%` or `{#`.
+fn next_tag(text: &str, from: usize) -> Option<(usize, char)> {
+    let rest = text.get(from..)?;
+    rest.char_indices()
+        .zip(rest.chars().skip(1))
+        .find_map(|((at, first), second)| (first == '{' && matches!(second, '{' | '%' | '#')).then_some((from + at, second)))
+}
+
+/// The tokens of a tag, each with its place, and where the tag ends.
+fn tokens(text: &str, start: usize, opening: char) -> (Vec<(Token<'_>, usize)>, usize) {
+    let closing = match opening {
+        '%' => "%}",
+        '#' => "#}",
+        _ => "}}",
+    };
+    let mut found = Vec::new();
+    let mut at = start;
+    while let Some(rest) = text.get(at..).filter(|rest| !rest.is_empty()) {
+        if rest.starts_with(closing) {
+            return (found, at + closing.len());
+        }
+        let Some(first) = rest.chars().next() else { break };
+        let (token, length) = match first {
+            _ if opening == '#' => (None, first.len_utf8()),
+            '"' | '\'' => (Some(Token::Text), quoted(rest, first)),
+            c if c.is_alphanumeric() || c == '_' => {
+                let length = rest.find(|c: char| !c.is_alphanumeric() && c != '_').unwrap_or(rest.len());
+                (rest.get(..length).map(Token::Name), length)
+            }
+            c if c.is_whitespace() => (None, c.len_utf8()),
+            c => (Some(Token::Sign(c)), c.len_utf8()),
+        };
+        found.extend(token.map(|token| (token, at)));
+        at += length;
+    }
+    (found, text.len())
+}
+
+/// The length of a quoted text, its quotes included.
+fn quoted(rest: &str, quote: char) -> usize {
+    let mut escaped = false;
+    for (at, c) in rest.char_indices().skip(1) {
+        match c {
+            _ if escaped => escaped = false,
+            '\\' => escaped = true,
+            c if c == quote => return at + c.len_utf8(),
+            _ => {}
+        }
+    }
+    rest.len()
+}
+
+fn check(tokens: &[(Token, usize)], opening: char) -> Result<(), Fault> {
+    let mut rest: Vec<(Token, usize)> = tokens.to_vec();
+    if opening == '%' {
+        let first = tokens.iter().find(|(token, _)| matches!(token, Token::Name(_)));
+        match first {
+            Some((Token::Name(name), _)) if TAGS.contains(name) => rest.retain(|token| Some(token) != first),
+            Some((Token::Name(name), at)) => {
+                return Err(Fault::unknown_name(format!("a message cannot use `{name}`"), name, TAGS).at(*at..*at + name.len()));
+            }
+            _ => {}
+        }
+    }
+    for (index, (token, at)) in rest.iter().enumerate() {
+        let before = index.checked_sub(1).and_then(|index| rest.get(index)).map(|(token, _)| *token);
+        let before_that = index.checked_sub(2).and_then(|index| rest.get(index)).map(|(token, _)| *token);
+        let fault = match (token, before) {
+            (Token::Sign('~'), _) => Some(Fault::new("a message cannot use `~`").help("write `{{ a }}{{ b }}`").at(*at..*at + 1)),
+            (Token::Name(name), Some(Token::Sign('|'))) if !FILTERS.contains(name) => {
+                Some(Fault::unknown_name(format!("there is no filter `{name}`"), name, FILTERS).at(*at..*at + name.len()))
+            }
+            (Token::Sign('('), Some(Token::Name(name))) if before_that != Some(Token::Sign('|')) && !NO_CALL.contains(&name) => {
+                Some(Fault::new(format!("a message cannot call `{name}`")).at(*at..*at + 1))
+            }
+            (Token::Name(name), Some(Token::Name("is"))) if !matches!(*name, "known" | "not") => Some(unknown_test(name, *at)),
+            (Token::Name(name), Some(Token::Name("not"))) if before_that == Some(Token::Name("is")) && *name != "known" => {
+                Some(unknown_test(name, *at))
+            }
+            (Token::Sign('('), Some(Token::Sign(')' | ']') | Token::Text)) => {
+                Some(Fault::new("a message cannot call anything").at(*at..*at + 1))
+            }
+            _ => None,
+        };
+        if let Some(fault) = fault {
+            return Err(fault);
+        }
+    }
+    Ok(())
+}
+
+fn unknown_test(name: &str, at: usize) -> Fault {
+    Fault::unknown_name(format!("there is no test `{name}`"), name, ["known"]).at(at..at + name.len())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_refused_and_where() {
+        for (text, place) in [
+            ("{% for a in b %}{% endfor %}", 3),
+            ("x {%- set a = 1 %}", 6),
+            ("{% include 'a' %}", 3),
+            ("{% raw %}{{ a }}{% endraw %}", 3),
+            ("{{ a ~ b }}", 5),
+            ("{{ a | upper }}", 7),
+            ("{{ a|mm|lower }}", 8),
+            ("{{ range(9) }}", 8),
+            ("{{ a.items() }}", 10),
+            ("{{ (a)() }}", 6),
+            ("{{ '}}' ~ a }}", 8),
+            ("{% if a is defined %}{% endif %}", 11),
+            ("{% if a is not even %}{% endif %}", 15),
+        ] {
+            let fault = scan(text).expect_err(text);
+            assert_eq!(fault.span.map(|span| span.start), Some(place), "{text}: {}", fault.what);
+        }
+    }
+
+    #[test]
+    fn what_may_stand() {
+        for text in [
+            "plain ~ text (with) for",
+            "{{ a.b | mm }}, {{ (a.b - 1) | plural('one', \"many\") }}",
+            "{% if not (a.b > 1) and a.c is not known %}x{% elif a %}{% else %}y{%- endif -%}",
+            "{# for range() #}",
+            "{",
+            "{{",
+        ] {
+            assert!(scan(text).is_ok(), "{text}");
+        }
+    }
+}

@@ -1,0 +1,187 @@
+//! The layout instructions of a file as plain data: scaling, defaults, prints, widths, staff details.
+//!
+//! They are read from a file or made by a new casting off; everything downstream treats both alike.
+//! Which value holds where is *not* decided here but in the page room.
+
+use super::Given;
+use crate::place::Place;
+use crate::units::{Scale, Tenths};
+
+/// All layout instructions of one score.
+#[derive(Debug, Clone, Default)]
+pub struct Instructions {
+    /// `<scaling>`: what a tenth is, where it is stated and sound.
+    pub scale: Given<Scale>,
+    /// Place of `<millimeters>` within the scaling, for findings about size.
+    pub millimeters_at: Option<Place>,
+    /// Page layout of the defaults.
+    pub page: PageLayout,
+    /// System layout of the defaults.
+    pub system: SystemLayout,
+    /// Staff distances of the defaults.
+    pub staff_layouts: Vec<StaffLayout>,
+    /// Line widths of `<appearance>`: kind as written, width.
+    pub line_widths: Vec<(String, Tenths)>,
+    /// Note sizes of `<appearance>` in percent: kind as written, size.
+    pub note_sizes: Vec<(String, f64)>,
+    /// Size in points of the usual text font.
+    pub word_points: Option<f64>,
+    /// Size in points of the usual lyric font (verse 1).
+    pub lyric_points: Option<f64>,
+    /// Every `<print>`, by part and bar, in the order of the file within a part.
+    pub prints: Vec<Print>,
+    /// Every `<staff-details>`, in the order of the file within a part.
+    pub staff_details: Vec<StaffDetails>,
+    /// Every `<measure-numbering>`, as (part, bar, text).
+    pub bar_numbering: Vec<(usize, usize, BarNumbering)>,
+    /// Width of every bar by part (outer) and bar (inner), where stated.
+    pub widths: Vec<Vec<Option<Tenths>>>,
+}
+
+impl Instructions {
+    /// The prints of one bar, the parts in the order of the score.
+    pub fn prints_at(&self, bar: usize) -> impl Iterator<Item = &Print> {
+        let first = self.prints.partition_point(|print| print.bar < bar);
+        self.prints[first..].iter().take_while(move |print| print.bar == bar)
+    }
+}
+
+/// Where bar numbers are shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum BarNumbering {
+    /// Nowhere.
+    None,
+    /// At every bar.
+    Measure,
+    /// At every system.
+    System,
+}
+
+/// Which pages a set of margins holds for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Parity {
+    /// Right-hand pages.
+    Odd,
+    /// Left-hand pages.
+    Even,
+    /// All pages.
+    #[default]
+    Both,
+}
+
+/// The four margins of a page, each where stated.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Margins {
+    /// From the left edge.
+    pub left: Given<Tenths>,
+    /// From the right edge.
+    pub right: Given<Tenths>,
+    /// From the top edge.
+    pub top: Given<Tenths>,
+    /// From the bottom edge.
+    pub bottom: Given<Tenths>,
+}
+
+/// `<page-layout>`.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct PageLayout {
+    /// Height of the page.
+    pub height: Given<Tenths>,
+    /// Width of the page.
+    pub width: Given<Tenths>,
+    /// Margins by the pages they hold for; two at most.
+    pub margins: Vec<(Parity, Margins)>,
+}
+
+/// `<system-layout>`.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct SystemLayout {
+    /// Indent from the left page margin.
+    pub left: Given<Tenths>,
+    /// Indent from the right page margin.
+    pub right: Given<Tenths>,
+    /// From the bottom line of the system above to the top line of this one.
+    pub distance: Given<Tenths>,
+    /// From the top margin to the top line of a page's first system.
+    pub top_distance: Given<Tenths>,
+    /// Whether system dividers are drawn, where stated.
+    pub dividers: Given<bool>,
+}
+
+/// `<staff-layout>`: the distance from the staff above.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct StaffLayout {
+    /// Staff of the part, from 1.
+    pub staff: u8,
+    /// From the bottom line of the staff above to the top line of this one; a file may name the staff and state none.
+    pub distance: Given<Tenths>,
+}
+
+/// `<print>`: what one part says of the page or system that begins with a bar.
+#[derive(Debug, Clone, Default)]
+pub struct Print {
+    /// Index of the part.
+    pub part: usize,
+    /// Index of the bar.
+    pub bar: usize,
+    /// Place of the tag.
+    pub at: Place,
+    /// `new-system`, where stated.
+    pub new_system: Option<bool>,
+    /// `new-page`, where stated.
+    pub new_page: Option<bool>,
+    /// Blank pages before this one.
+    pub blank_pages: u32,
+    /// The page's printed number: a token, may be `iv`.
+    pub page_number: Option<String>,
+    /// Distance between staves in the manner of old files.
+    pub staff_spacing: Given<Tenths>,
+    /// Page layout for this page only.
+    pub page: Option<PageLayout>,
+    /// System layout for this system only.
+    pub system: SystemLayout,
+    /// Staff distances for this system only.
+    pub staff_layouts: Vec<StaffLayout>,
+    /// Room before this bar.
+    pub measure_distance: Given<Tenths>,
+}
+
+/// `<staff-details>`: from its bar on (or for one system; the page room decides which dialect a file speaks).
+#[derive(Debug, Clone)]
+pub struct StaffDetails {
+    /// Index of the part.
+    pub part: usize,
+    /// Index of the bar.
+    pub bar: usize,
+    /// Staff of the part, from 1; `None`: all its staves.
+    pub staff: Option<u8>,
+    /// Place of the tag.
+    pub at: Place,
+    /// `print-object`, where stated.
+    pub printed: Option<bool>,
+    /// `print-spacing="yes"`: hidden, but its room is left.
+    pub keeps_room: bool,
+    /// Number of lines, where stated.
+    pub lines: Option<u8>,
+    /// `staff-size` in percent, where stated, and whether its `scaling` attribute stands.
+    pub size_percent: Given<f64>,
+    /// `staff-size@scaling` in percent, where stated.
+    pub size_scaling: Option<f64>,
+    /// `staff-type` (ossia, cue, editorial, regular, alternate), where stated.
+    pub kind: Option<StaffKind>,
+}
+
+/// What a staff is for, as `staff-type` says.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum StaffKind {
+    /// The usual kind.
+    Regular,
+    /// Another version of the passage.
+    Ossia,
+    /// Added by the editor.
+    Editorial,
+    /// Another player's music.
+    Cue,
+    /// The same music in another notation.
+    Alternate,
+}
