@@ -8,7 +8,7 @@ import os
 import subprocess
 import xml.etree.ElementTree as ET
 import zipfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -54,9 +54,7 @@ def real_folder() -> Path:
 def score_files(folder: Path) -> list[str]:
     """Every score file under `folder`, relative to it, with `/`, in bytewise order."""
     return sorted(
-        path.relative_to(folder).as_posix()
-        for path in folder.rglob("*")
-        if path.suffix in SUFFIXES and path.is_file()
+        path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.suffix in SUFFIXES and path.is_file()
     )
 
 
@@ -102,13 +100,5 @@ def roots(path: Path) -> list[bytes]:
         return [
             archive.read(element.get("full-path", ""))
             for element in container.iter()
-            if element.tag.rpartition("}")[2] == "rootfile"
-            and element.get("media-type", "") in MUSICXML_MEDIA_TYPES
+            if element.tag.rpartition("}")[2] == "rootfile" and element.get("media-type", "") in MUSICXML_MEDIA_TYPES
         ]
-
-
-def systems(entry: Json) -> Iterator[tuple[Json, Json]]:
-    """Page and system of a measured file, in order."""
-    for page in entry["pages"]:
-        for system in page["systems"]:
-            yield page, system

@@ -48,7 +48,7 @@ SOUND = {
     "corpus/schumann_clara/opus17/movement3.xml": "trio: one-staff and two-staff parts together",
     "corpus/schumann_clara/polonaise_op1n1.mxl": "piano; margins stated for odd and even pages, and equal",
     "corpus/schumann_robert/opus48no2.mxl": "voice and piano",
-    "corpus/trecento/PMFC_06_8-In Verde Prato.xml": "widths rounded to whole tenths; every system states its own distances",
+    "corpus/trecento/PMFC_06_8-In Verde Prato.xml": "widths in whole tenths; each system states its own distances",
     "corpus/trecento/PMFC_12_18-Sanctus Mediolano.xml": "four voices, eight pages; some bars state no width",
     "corpus/verdi/laDonnaEMobile.mxl": "aria for piano: staff-distance differs from system to system",
     "corpus/weber/concertino_clarinet.mxl": "solo and piano, nine pages",
@@ -81,7 +81,7 @@ class Page:
 @functools.cache
 def by_music21(path: Path) -> list[Page]:
     """The pages as music21 reads them."""
-    from music21 import converter, layout, stream  # slow to import: only here
+    from music21 import converter, layout, stream  # noqa: PLC0415 - slow to import: only here
 
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")
@@ -156,9 +156,9 @@ def assert_same(ours: list[Page], theirs: list[Page]) -> None:
             assert system.top == pytest.approx(that.top, abs=LENGTH), f"{at}: top"
             assert system.staves == pytest.approx(that.staves, abs=LENGTH), f"{at}: staff tops"
             stated = [i for i, width in enumerate(that.widths) if width is not None]
-            assert [system.widths[i] for i in stated] == pytest.approx(
-                [that.widths[i] for i in stated], abs=LENGTH
-            ), f"{at}: bar widths"
+            assert [system.widths[i] for i in stated] == pytest.approx([that.widths[i] for i in stated], abs=LENGTH), (
+                f"{at}: bar widths"
+            )
 
 
 @pytest.mark.parametrize("name", SOUND)

@@ -12,7 +12,7 @@ such system stands 0.0616 mm off, hence 0.005 mm more for the left end: the roun
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import NamedTuple
 
@@ -40,6 +40,9 @@ class PageTruth(NamedTuple):
     width: float
     height: float
     staves: list[Truth]
+
+
+Reader = Callable[[Path, str], Iterator[PageTruth]]
 
 
 def published(folder: Path, name: str) -> list[PageTruth]:
@@ -88,7 +91,7 @@ def read_plainly(folder: Path, name: str) -> Iterator[PageTruth]:
 
 @pytest.mark.parametrize("name", QUARTETS)
 @pytest.mark.parametrize("reader", [measured, read_plainly])
-def test_staves_stand_where_they_are_printed(reader, name: str, real_folder: Path) -> None:
+def test_staves_stand_where_they_are_printed(reader: Reader, name: str, real_folder: Path) -> None:
     ours, printed = list(reader(real_folder, name)), published(real_folder, name)
     assert len(ours) == len(printed)
     wrong = []
