@@ -140,7 +140,7 @@ fn document(source: &Source, bar: &Bar) -> DocumentAudit {
 
 /// A document that cannot be read to its end: that is its one finding.
 fn damaged(path: String, member: Option<String>, source: Option<&Source>, damage: Damage, bar: &Bar) -> DocumentAudit {
-    let flaw = Flaw { what: damage.what, help: damage.help, at: damage.at.unwrap_or_default(), grave: true };
+    let flaw = Flaw { what: damage.what, help: damage.help, at: damage.at.unwrap_or_default(), grave: true, times: 1 };
     let mut outcome = subject::judge_damage(bar.rules, &flaw, bar.enabled);
     if damage.at.is_none() {
         // A fault of the file as a whole points nowhere in its text.

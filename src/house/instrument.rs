@@ -202,11 +202,11 @@ impl Instruments {
             for phrase in tokens.get(start..).into_iter().flat_map(|rest| (1..=self.most_tokens).filter_map(|count| rest.get(..count))) {
                 let length = phrase.iter().map(|token| token.chars().count()).sum();
                 match (self.words.get(&phrase.join(" ")), phrase) {
-                    (Some(Meanings { strong: Some(instrument), .. }), _) => strong = longer(strong, (length, *instrument)),
-                    (Some(meanings), _) => weak = longer(weak, (length, &meanings.weak)),
+                    (Some(Meanings { strong: Some(instrument), .. }), _) => strong = Some(longer(strong, (length, *instrument))),
+                    (Some(meanings), _) => weak = Some(longer(weak, (length, &meanings.weak))),
                     (None, [token]) => {
                         let end = self.ends.iter().find(|(end, _)| token.ends_with(end.as_str()));
-                        strong = end.map_or(strong, |(_, instrument)| longer(strong, (length, *instrument)));
+                        strong = end.map_or(strong, |(_, instrument)| Some(longer(strong, (length, *instrument))));
                     }
                     (None, _) => {}
                 }
@@ -228,10 +228,10 @@ impl Instruments {
 }
 
 /// The longer of two matches; of two as long, the first.
-fn longer<T>(best: Option<(usize, T)>, next: (usize, T)) -> Option<(usize, T)> {
+fn longer<T>(best: Option<(usize, T)>, next: (usize, T)) -> (usize, T) {
     match best {
-        Some(best) if best.0 >= next.0 => Some(best),
-        _ => Some(next),
+        Some(best) if best.0 >= next.0 => best,
+        _ => next,
     }
 }
 

@@ -144,8 +144,10 @@ fn begins_coda(bench: &Bench, system: &layout::System) -> bool {
 
 /// Gives every gap the usual gap of the same pair in the rest of the piece.
 pub(super) fn compare(pages: &mut [Page]) {
-    let mut by_pair: BTreeMap<(bool, [(usize, u8); 2]), Vec<f64>> = BTreeMap::new();
-    let key = |gap: &Gap| (gap.between == Between::Staves, gap.pair);
+    /// A kind of gap, and its staves.
+    type Pair = (bool, [(usize, u8); 2]);
+    let key = |gap: &Gap| -> Pair { (gap.between == Between::Staves, gap.pair) };
+    let mut by_pair: BTreeMap<Pair, Vec<f64>> = BTreeMap::new();
     for gap in pages.iter().flat_map(|page| &page.gaps).filter(|gap| !gap.heading && !gap.cutaway) {
         by_pair.entry(key(gap)).or_default().extend(gap.white_heights().value());
     }

@@ -172,5 +172,5 @@ fn median(mut numbers: Vec<f64>) -> Option<f64> {
     numbers.sort_unstable_by(f64::total_cmp);
     let middle = numbers.len() / 2;
     let upper = *numbers.get(middle)?;
-    Some(if numbers.len() % 2 == 0 { f64::midpoint(numbers[middle - 1], upper) } else { upper })
+    Some(if numbers.len().is_multiple_of(2) { f64::midpoint(numbers[middle - 1], upper) } else { upper })
 }

@@ -167,21 +167,17 @@ fn fill(bench: &Bench, page: &mut Page, laid: &layout::Page) {
         return;
     }
     page.usable = Known::Derived(usable);
-    match last {
-        Known::Unknown(why) => {
-            page.depth_used = Known::Unknown(why);
-            page.white_at_foot = Known::Unknown(why);
-            page.past_bottom = Known::Unknown(why);
-            page.systems_that_fit = Known::Unknown(why);
-            return;
-        }
-        _ => {
-            let last = last.value().unwrap_or_default();
-            page.depth_used = Known::Derived((last - from) / usable);
-            page.white_at_foot = Known::Derived(to - last);
-            page.past_bottom = Known::Derived(last - (height - bottom));
-        }
+    if let Known::Unknown(why) = last {
+        page.depth_used = Known::Unknown(why);
+        page.white_at_foot = Known::Unknown(why);
+        page.past_bottom = Known::Unknown(why);
+        page.systems_that_fit = Known::Unknown(why);
+        return;
     }
+    let last = last.value().unwrap_or_default();
+    page.depth_used = Known::Derived((last - from) / usable);
+    page.white_at_foot = Known::Derived(to - last);
+    page.past_bottom = Known::Derived(last - (height - bottom));
     let Some(need) = need(page, laid, bench, usable, main_height, (top, bottom)) else {
         page.systems_that_fit = Known::Unknown("the distance between staves is not stated");
         return;

@@ -90,7 +90,7 @@ impl Reader {
     fn signed_time(&mut self, part: usize) -> Result<Option<Time>, Damage> {
         let (text, _) = self.pull.text()?;
         let divisions = self.states[part].divisions.unwrap_or((1, 1));
-        Ok(number::fraction(&text).and_then(|offset| number::time(offset, divisions)))
+        Ok(number::fraction(text).and_then(|offset| number::time(offset, divisions)))
     }
 
     fn direction_sign(&mut self, part: usize, element: Element, around: Stands) -> Result<(), Damage> {
@@ -104,7 +104,6 @@ impl Reader {
         let kind = match element {
             Element::Rehearsal => MarkKind::Rehearsal(self.line()?),
             Element::Words => MarkKind::Words(one_line(self.pull.raw_text()?.0)),
-            Element::Symbol => MarkKind::Other,
             Element::Dynamics => return self.dynamic_names(part, at, stands),
             Element::Wedge => MarkKind::Hairpin(span),
             Element::Dashes => MarkKind::Dashes(span),
@@ -148,7 +147,7 @@ impl Reader {
         while let Some(element) = self.pull.child()? {
             if element == Element::OtherDynamics {
                 let (text, _) = self.pull.text()?;
-                shown.push_str(&text);
+                shown.push_str(text);
             } else {
                 shown.push_str(self.pull.name());
                 self.pull.skip()?;
@@ -219,7 +218,7 @@ impl Reader {
                 Element::Kind => {
                     let text = self.attribute_text("text");
                     let (kind, _) = self.pull.text()?;
-                    shown.push_str(text.as_deref().unwrap_or_else(|| usual_suffix(&kind)));
+                    shown.push_str(text.as_deref().unwrap_or_else(|| usual_suffix(kind)));
                 }
                 Element::Degree => shown.push_str(&self.chord_degree()?),
                 Element::Staff => staff = self.whole()?.filter(|staff| *staff > 0).unwrap_or(1),
@@ -332,7 +331,7 @@ fn beats_a_minute(text: &str) -> Option<(f32, f32)> {
         .filter_map(|one| one.trim_matches('.').parse::<f32>().ok())
         .filter(|beats| beats.is_finite() && *beats > 0.0);
     let first = numbers.next()?;
-    let last = numbers.last().unwrap_or(first);
+    let last = numbers.next_back().unwrap_or(first);
     Some((first.min(last), first.max(last)))
 }
 

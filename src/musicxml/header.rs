@@ -87,16 +87,15 @@ impl Reader {
         }
         let help = "A staff of 7 mm is written as millimeters 7 and tenths 40; export the file again or correct it.";
         match (millimeters, tenths) {
-            (Some(mm), Some(per)) => match Scale::new(mm.value, per.value) {
-                Some(scale) => {
+            (Some(mm), Some(per)) => {
+                if let Some(scale) = Scale::new(mm.value, per.value) {
                     self.score.instructions.scale = Some(Stated::new(scale, at));
                     self.score.instructions.millimeters_at = Some(mm.at);
-                }
-                None => {
+                } else {
                     let what = format!("the scaling says {} mm to {} tenths: both must be positive", mm.value, per.value);
                     self.flaw(what, help, mm.at, true);
                 }
-            },
+            }
             _ => self.flaw("the scaling lacks a number of millimeters or of tenths".into(), help, at, true),
         }
         Ok(())

@@ -68,8 +68,8 @@ impl Reader {
     }
 
     /// Reads the bar of `part` whose element is now open.
-    pub(super) fn bar(&mut self, part: usize, head: BarHead) -> Result<(), Damage> {
-        self.begin_bar(part, &head);
+    pub(super) fn bar(&mut self, part: usize, head: &BarHead) -> Result<(), Damage> {
+        self.begin_bar(part, head);
         let state = &mut self.states[part];
         state.cursor = Some(Time::ZERO);
         state.reach = Some(Time::ZERO);
@@ -124,12 +124,12 @@ impl Reader {
     /// `duration` in the element now open as time; `None` with a flaw where it cannot be known.
     pub(super) fn duration(&mut self, part: usize) -> Result<Option<Time>, Damage> {
         let (text, at) = self.pull.text()?;
-        let duration = number::fraction(&text).filter(|(numer, _)| *numer >= 0);
+        let duration = number::fraction(text).filter(|(numer, _)| *numer >= 0);
         // A file that states none counts in quarters; real old files do.
         let divisions = self.states[part].divisions.unwrap_or((1, 1));
         let time = duration.and_then(|duration| number::time(duration, divisions));
         if time.is_none() {
-            let shown = super::reader::shortened(&text);
+            let shown = super::reader::shortened(text);
             self.flaw(format!("the duration \"{shown}\" is no exact time"), "Export the file again; durations count divisions.", at, false);
         }
         Ok(time)
@@ -186,14 +186,13 @@ impl Reader {
 
     fn divisions(&mut self, part: usize) -> Result<(), Damage> {
         let (text, at) = self.pull.text()?;
-        match number::fraction(&text).filter(|(numer, _)| *numer > 0) {
-            Some(divisions) => self.states[part].divisions = Some(divisions),
-            None => {
-                let shown = super::reader::shortened(&text);
-                let what = format!("a quarter has \"{shown}\" divisions");
-                self.flaw(what, "Divisions are a number above 0; export the file again.", at, false);
-                self.states[part].cursor = None;
-            }
+        if let Some(divisions) = number::fraction(text).filter(|(numer, _)| *numer > 0) {
+            self.states[part].divisions = Some(divisions);
+        } else {
+            let shown = super::reader::shortened(text);
+            let what = format!("a quarter has \"{shown}\" divisions");
+            self.flaw(what, "Divisions are a number above 0; export the file again.", at, false);
+            self.states[part].cursor = None;
         }
         Ok(())
     }

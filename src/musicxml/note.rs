@@ -173,7 +173,7 @@ impl Reader {
         let voices = &mut self.score.parts[part].voices;
         let index = voices.iter().position(|voice| **voice == *text).unwrap_or_else(|| {
             // Beyond 255 voices (no real file) the rest share the last.
-            if voices.len() <= usize::from(u8::MAX) {
+            if u8::try_from(voices.len()).is_ok() {
                 voices.push(text.into());
             }
             voices.len() - 1
@@ -272,7 +272,7 @@ impl Reader {
                 }
                 Element::Elision => {
                     let (between, _) = self.pull.text()?;
-                    lyric.text.push_str(if between.is_empty() { "\u{203f}" } else { &between });
+                    lyric.text.push_str(if between.is_empty() { "\u{203f}" } else { between });
                 }
                 Element::Syllabic => {
                     lyric.syllabic = match self.pull.text()?.0 {

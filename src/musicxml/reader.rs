@@ -107,7 +107,7 @@ impl Reader {
             match element {
                 Element::Measure => {
                     let head = self.bar_head(part)?;
-                    self.bar(part, head)?;
+                    self.bar(part, &head)?;
                 }
                 _ => self.pull.skip()?,
             }
@@ -131,7 +131,7 @@ impl Reader {
                         continue;
                     }
                     self.states[part].met = true;
-                    self.bar(part, head.clone())?;
+                    self.bar(part, &head)?;
                 }
                 _ => self.pull.skip()?,
             }
@@ -207,10 +207,12 @@ impl Reader {
         super::sanity::check(&mut self.score);
     }
 
-    /// Notes a flaw.
+    /// Notes a flaw. One that is not grave and calls for the same help as an earlier one is counted there.
     pub fn flaw(&mut self, what: String, help: &str, at: Place, grave: bool) {
-        if self.score.flaws.len() < MOST_FLAWS {
-            self.score.flaws.push(Flaw { what, help: help.to_owned(), at, grave });
+        if let Some(alike) = self.score.flaws.iter_mut().find(|flaw| !grave && !flaw.grave && flaw.help == help) {
+            alike.times += 1;
+        } else if self.score.flaws.len() < MOST_FLAWS {
+            self.score.flaws.push(Flaw { what, help: help.to_owned(), at, grave, times: 1 });
         }
     }
 
@@ -227,16 +229,16 @@ impl Reader {
     /// Text of the open element on one line: white space of any kind becomes one space.
     pub fn line(&mut self) -> Result<String, Damage> {
         let (text, _) = self.pull.text()?;
-        Ok(one_line(&text))
+        Ok(one_line(text))
     }
 
     /// Number in the open element; what is none is a flaw.
     pub fn decimal(&mut self, what: &str) -> Result<Given<f64>, Damage> {
         let (text, at) = self.pull.text()?;
-        if let Some(value) = number::decimal(&text) {
+        if let Some(value) = number::decimal(text) {
             return Ok(Some(Stated::new(value, at)));
         }
-        let shown = shortened(&text);
+        let shown = shortened(text);
         self.flaw(format!("{what} is \"{shown}\", which is no number"), "Export the file again, or write a decimal number.", at, true);
         Ok(None)
     }

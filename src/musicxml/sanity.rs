@@ -69,7 +69,7 @@ fn leave_room(one: &mut Given<Tenths>, other: &mut Given<Tenths>, side: Given<Te
 }
 
 fn grave(what: String, help: &str, at: Place) -> Flaw {
-    Flaw { what, help: help.to_owned(), at, grave: true }
+    Flaw { what, help: help.to_owned(), at, grave: true, times: 1 }
 }
 
 fn round(length: Mm) -> f64 {

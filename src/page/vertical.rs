@@ -98,7 +98,7 @@ pub(super) fn place(page: &mut Page, score: &Score, heights: &Heights, tally: &m
     }
 }
 
-fn reason<T>(known: Known<T>) -> Option<&'static str> {
+fn reason<T: Copy>(known: Known<T>) -> Option<&'static str> {
     match known {
         Known::Unknown(why) => Some(why),
         _ => None,

@@ -100,6 +100,8 @@ pub struct Flaw {
     pub at: Place,
     /// Whether the layout cannot be trusted because of it.
     pub grave: bool,
+    /// How often: like faults that are not grave are told once, at the first.
+    pub times: u32,
 }
 
 /// Where a text's stated position lies on it, up and down.

@@ -13,6 +13,7 @@ pub(super) static FAULT: Subject<Flaw> = Subject {
     columns: &[
         Column::new("what", Kind::Text, Unit::None, "What is wrong.", |flaw| Value::text(&flaw.what)),
         Column::new("help", Kind::Text, Unit::None, "What to do about it.", |flaw| Value::text(&flaw.help)),
+        Column::new("times", Kind::Number, Unit::Count, "How often it occurs; it is told at the first.", |flaw| Value::from(flaw.times)),
         Column::new("grave", Kind::Truth, Unit::None, "Whether the file or its layout cannot be trusted because of it.", |flaw| {
             Value::Truth(flaw.grave)
         }),
