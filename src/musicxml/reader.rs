@@ -68,7 +68,11 @@ impl Reader {
             Some(Element::ScoreTimewise) => true,
             _ => {
                 let name = self.pull.name().to_owned();
-                return Err(Damage::new(format!("the root element is <{name}>, not a score"), "Export the score as MusicXML (score-partwise or score-timewise).").at(self.score.root));
+                return Err(Damage::new(
+                    format!("the root element is <{name}>, not a score"),
+                    "Export the score as MusicXML (score-partwise or score-timewise).",
+                )
+                .at(self.score.root));
             }
         };
         self.score.version = self.pull.attribute("version").map(|(version, _)| version.into_owned());

@@ -104,8 +104,7 @@ fn disagreements(stated: &BTreeMap<usize, Vec<(usize, Kind, Place)>>) -> Vec<Dis
         let Some(&(with, strongest, at)) = parts.iter().max_by_key(|(part, kind, _)| (*kind, std::cmp::Reverse(*part))) else {
             continue;
         };
-        let differs =
-            speakers.iter().copied().find(|speaker| !parts.iter().any(|(part, kind, _)| part == speaker && *kind == strongest));
+        let differs = speakers.iter().copied().find(|speaker| !parts.iter().any(|(part, kind, _)| part == speaker && *kind == strongest));
         if let Some(without) = differs {
             found.push(Disagreement { bar, with, without, at });
         }

@@ -40,7 +40,8 @@ pub(super) fn place(pages: &mut [Page], score: &Score, instructions: &Instructio
 /// Median distance from the top margin to the first system of a page, over pages that begin no movement.
 fn usual_top_distance(pages: &[Page]) -> Option<Tenths> {
     let firsts = pages.iter().filter_map(|page| page.systems.first());
-    let mut distances: Vec<f64> = firsts.filter(|first| !first.begins_movement).filter_map(|first| Some(first.distance.value()?.0)).collect();
+    let mut distances: Vec<f64> =
+        firsts.filter(|first| !first.begins_movement).filter_map(|first| Some(first.distance.value()?.0)).collect();
     distances.sort_unstable_by(f64::total_cmp);
     distances.get(distances.len() / 2).copied().map(Tenths)
 }

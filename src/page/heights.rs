@@ -110,7 +110,8 @@ fn steps_of_part(part: &Part) -> Vec<i16> {
                 })
                 .or_else(|| clefs.get(&note.staff).copied())
                 .unwrap_or_default();
-            let line = lines.iter().rev().filter(|line| line.staff == note.staff && line.onset <= note.onset).find_map(|line| octave(&line.kind));
+            let line =
+                lines.iter().rev().filter(|line| line.staff == note.staff && line.onset <= note.onset).find_map(|line| octave(&line.kind));
             let octave = line.or_else(|| octaves.get(&note.staff).copied()).unwrap_or(0);
             steps.push(height(pitch, clef, octave));
         }

@@ -72,7 +72,8 @@ impl Hiding {
             let own: Vec<&StaffDetails> = details.iter().filter(|one| one.part == index).collect();
             let staves_stated = staves_by_bar(part);
             for staff in 1..=part.staves {
-                let of_staff: Vec<&StaffDetails> = own.iter().copied().filter(|one| one.staff.is_none_or(|number| number == staff)).collect();
+                let of_staff: Vec<&StaffDetails> =
+                    own.iter().copied().filter(|one| one.staff.is_none_or(|number| number == staff)).collect();
                 hiding.follow(index, staff, &of_staff, &staves_stated, systems);
             }
         }
@@ -175,7 +176,8 @@ fn staves_by_bar(part: &crate::score::Part) -> Vec<(usize, u8)> {
 /// Whether a staff sounds (and shows it) in any of the bars.
 fn sounds(score: &Score, part: usize, staff: u8, bars: &Range<usize>) -> bool {
     let part = &score.parts[part];
-    bars.clone().any(|bar| part.notes_of(bar).iter().any(|note| note.staff == staff && note.sounds() && !note.traits.contains(Traits::HIDDEN)))
+    bars.clone()
+        .any(|bar| part.notes_of(bar).iter().any(|note| note.staff == staff && note.sounds() && !note.traits.contains(Traits::HIDDEN)))
 }
 
 /// The implicit dialect: of the staves above the first that has a distance of its own in this system, only the topmost

@@ -69,11 +69,12 @@ fn second_sign(score: &Score, instructions: &Instructions, breaks: &Breaks, bar:
         let within = breaks.systems.iter().map(|system| indent_at(system.start)).fold(Tenths(f64::INFINITY), Tenths::min);
         indent_at(bar) > within + Tenths(20.0)
     };
-    let heading = opens_system && score.parts.iter().flat_map(|part| part.marks_of(bar)).any(|mark| match &mark.kind {
-        // Large words over the first bar: a heading written as a direction.
-        MarkKind::Words(_) => mark.points.is_some_and(|points| points >= HEADING_POINTS),
-        _ => false,
-    });
+    let heading = opens_system
+        && score.parts.iter().flat_map(|part| part.marks_of(bar)).any(|mark| match &mark.kind {
+            // Large words over the first bar: a heading written as a direction.
+            MarkKind::Words(_) => mark.points.is_some_and(|points| points >= HEADING_POINTS),
+            _ => false,
+        });
     starts_again || new_page || indented || heading
 }
 

@@ -90,7 +90,14 @@ mod tests {
     use super::*;
 
     fn need(usable: f64, system: f64, between: f64, systems: u32) -> PageNeed {
-        PageNeed { usable: Mm(usable), system: Mm(system), between: Mm(between), systems, staff_height: Mm(5.5), margins: (Mm(15.0), Mm(15.0)) }
+        PageNeed {
+            usable: Mm(usable),
+            system: Mm(system),
+            between: Mm(between),
+            systems,
+            staff_height: Mm(5.5),
+            margins: (Mm(15.0), Mm(15.0)),
+        }
     }
 
     /// Orchestra library guidelines "Parts" (trade): ten 8 mm staves on JIS B4 (JIS P 0138) with margins of 10 mm.
