@@ -3,6 +3,7 @@
 //! Everything here is data from `rules/`, each value with its source, loaded once and passed down.
 
 mod data;
+mod ensemble;
 mod family;
 mod instrument;
 mod paper;

@@ -1,12 +1,9 @@
 //! Who a file is for, concluded from the sounds, names, number and staves of its parts.
 
-use super::data::{DataError, DataFile, UnknownName};
+use super::ensemble::Count;
 use super::family::Family;
 use super::instrument::{Found, Instruments};
-use super::role::{Basis, Roles};
-use serde::Deserialize;
-use std::collections::BTreeMap;
-use toml::Spanned;
+use super::role::Basis;
 
 /// What a file says of one of its parts.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -34,65 +31,6 @@ pub struct Inferred {
     pub basis: Basis,
     /// The ground, for the reader of the report: `one part, violin by the name "Violino I"`.
     pub because: String,
-}
-
-/// A number of parts, both ends included.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Deserialize)]
-#[serde(deny_unknown_fields)]
-struct Range {
-    least: Option<usize>,
-    most: Option<usize>,
-}
-
-impl Range {
-    fn holds(self, count: usize) -> bool {
-        self.least.is_none_or(|least| count >= least) && self.most.is_none_or(|most| count <= most)
-    }
-}
-
-/// A kind of score, told by the parts it shows.
-#[derive(Debug, Clone, PartialEq)]
-pub(super) struct Ensemble {
-    role: String,
-    says: String,
-    parts: Range,
-    families: BTreeMap<Family, Range>,
-    instruments: BTreeMap<String, Range>,
-    others: Range,
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-pub(super) struct RawEnsemble {
-    role: Spanned<String>,
-    says: String,
-    #[serde(default)]
-    parts: Range,
-    #[serde(default)]
-    families: BTreeMap<Family, Range>,
-    #[serde(default)]
-    instruments: BTreeMap<Spanned<String>, Range>,
-    #[serde(default)]
-    others: Range,
-}
-
-impl RawEnsemble {
-    /// The ensemble, if its role and its instruments are known.
-    pub fn check(self, known: &Instruments, roles: &Roles, file: DataFile) -> Result<Ensemble, DataError> {
-        roles.get(self.role.get_ref()).map_err(|error| file.wrong(&self.role, error.to_string()))?;
-        if let Some(unknown) = self.instruments.keys().find(|name| known.all.iter().all(|one| one.name != *name.get_ref())) {
-            let error = UnknownName::new("instrument", unknown.get_ref(), known.all.iter().map(|one| one.name.as_str()));
-            return Err(file.wrong(unknown, error.to_string()));
-        }
-        Ok(Ensemble {
-            role: self.role.into_inner(),
-            says: self.says,
-            parts: self.parts,
-            families: self.families,
-            instruments: self.instruments.into_iter().map(|(name, range)| (name.into_inner(), range)).collect(),
-            others: self.others,
-        })
-    }
 }
 
 /// What is known of one part.
@@ -153,36 +91,14 @@ impl Instruments {
     fn score_of(&self, parts: &[PartHint], readings: &[Option<Reading>]) -> Inferred {
         let firm = readings.iter().flatten().filter(|reading| reading.firm).count();
         let basis = if firm * 2 > parts.len() { Basis::Inferred } else { Basis::Assumed };
-        match self.ensembles.iter().find(|ensemble| self.fits(ensemble, parts, readings)) {
-            Some(Ensemble { role, says, .. }) => {
-                Inferred { role: Some(role.clone()), basis, because: format!("{} parts: {says}", parts.len()) }
-            }
+        let mut count = Count::default();
+        for (part, reading) in parts.iter().zip(readings) {
+            count.add(reading.as_ref().and_then(|reading| self.all.get(reading.instrument)), part.staves);
+        }
+        match self.ensembles.iter().find(|ensemble| ensemble.fits(&count)) {
+            Some(found) => Inferred { role: Some(found.role.clone()), basis, because: format!("{} parts: {}", parts.len(), found.says) },
             None => Inferred { role: None, basis: Basis::Unknown, because: format!("{} parts, like no kind of score known", parts.len()) },
         }
-    }
-
-    fn fits(&self, ensemble: &Ensemble, parts: &[PartHint], readings: &[Option<Reading>]) -> bool {
-        let mut families: BTreeMap<Family, usize> = BTreeMap::new();
-        let mut instruments: BTreeMap<&str, usize> = BTreeMap::new();
-        let mut others = 0;
-        for (part, reading) in parts.iter().zip(readings) {
-            let instrument = reading.as_ref().and_then(|reading| self.all.get(reading.instrument));
-            // Two staves of voices are two voices and more, two staves of a piano one player.
-            let count = instrument.filter(|one| one.role_on_staves.is_some()).map_or(1, |_| usize::from(part.staves.max(1)));
-            if let Some(one) = instrument {
-                *families.entry(one.family).or_default() += count;
-                *instruments.entry(&one.name).or_default() += count;
-            }
-            if instrument.is_none_or(|one| !ensemble.families.contains_key(&one.family)) {
-                others += 1;
-            }
-        }
-        let family = |(family, range): (&Family, &Range)| range.holds(families.get(family).copied().unwrap_or_default());
-        let instrument = |(name, range): (&String, &Range)| range.holds(instruments.get(name.as_str()).copied().unwrap_or_default());
-        ensemble.parts.holds(parts.len())
-            && ensemble.others.holds(others)
-            && ensemble.families.iter().all(family)
-            && ensemble.instruments.iter().all(instrument)
     }
 
     fn read(&self, parts: &[PartHint]) -> Vec<Option<Reading>> {
@@ -195,16 +111,16 @@ impl Instruments {
             let of = |family: Family| choices.iter().copied().find(|choice| self.family(*choice) == Some(family));
             let firm = |instrument: usize, ground: String| Some(Reading { instrument, firm: true, ground });
             if let Some(voice) = of(Family::Voice).filter(|_| part.has_lyrics) {
-                return firm(voice, format!("{} and its lyrics", quoted(part.name)));
+                return firm(voice, format!("{} and its lyrics", named(part.name)));
             }
             // The nearest part whose family comes into question, above before below.
             let neighbours = (1..parts.len()).flat_map(|away| [index.checked_sub(away), index.checked_add(away)]);
             if let Some(instrument) = neighbours.flatten().find_map(|near| clear(near).and_then(of)) {
-                return firm(instrument, format!("{} among its neighbours", quoted(part.name)));
+                return firm(instrument, format!("{} among its neighbours", named(part.name)));
             }
             // Without words it is rather not a voice.
             let choice = choices.iter().find(|choice| self.family(**choice) != Some(Family::Voice)).or(choices.first());
-            choice.map(|choice| Reading { instrument: *choice, firm: false, ground: quoted(part.name) })
+            choice.map(|choice| Reading { instrument: *choice, firm: false, ground: named(part.name) })
         };
         let mut readings = Vec::with_capacity(parts.len());
         for (index, (part, first)) in parts.iter().zip(&first).enumerate() {
@@ -228,11 +144,11 @@ impl Instruments {
         };
         let clear = |instrument, firm, ground| First::Clear(Reading { instrument, firm, ground });
         match (sound, word) {
-            (Some((id, sound)), Found::Sure(named)) if !sound.stand_in && self.family(sound.instrument) != self.family(named) => {
+            (Some((id, sound)), Found::Sure(one)) if !sound.stand_in && self.family(sound.instrument) != self.family(one) => {
                 clear(sound.instrument, true, format!("the sound {id}"))
             }
             // Of the same family, the name tells more: `Drum set` with the sound of a snare drum.
-            (_, Found::Sure(named)) => clear(named, true, quoted(text)),
+            (_, Found::Sure(one)) => clear(one, true, named(text)),
             (Some((id, sound)), _) if !sound.stand_in => clear(sound.instrument, true, format!("the sound {id}")),
             (_, Found::OneOf(choices)) => First::OneOf(choices),
             (Some((id, sound)), Found::Nothing) => clear(sound.instrument, part.staves > 1, format!("the sound {id}")),
@@ -246,7 +162,7 @@ impl Instruments {
         let reading = if let Some(group) = part.group
             && let Found::Sure(instrument) = self.find(group)
         {
-            Some(Reading { instrument, firm: true, ground: format!("its group {}", quoted(group)) })
+            Some(Reading { instrument, firm: true, ground: format!("its group, {}", named(group)) })
         } else if part.has_lyrics {
             first_of(Family::Voice).map(|instrument| Reading { instrument, firm: false, ground: "its lyrics".to_owned() })
         } else if part.staves > 1 {
@@ -262,7 +178,7 @@ impl Instruments {
 const SHOWN: usize = 40;
 
 /// A name as a report shows it: on one line, not too long, in quotes.
-fn quoted(name: &str) -> String {
+fn named(name: &str) -> String {
     let line = name.split_whitespace().collect::<Vec<_>>().join(" ");
     let shown: String = line.chars().take(SHOWN).collect();
     format!("the name \"{shown}\"{}", if shown.len() < line.len() { " ..." } else { "" })
@@ -390,5 +306,52 @@ mod tests {
         assert_eq!(inferred.because, expected);
         let score = house.instruments.infer(&parts("Voice, Piano /2"));
         assert_eq!(score.because, "2 parts: one voice and a keyboard");
+    }
+
+    /// Real scores (open data): string quartets, orchestras, songs. Skipped where they do not lie beside
+    /// the project.
+    #[test]
+    fn real_scores() {
+        let house = House::built_in().expect("built-in style loads");
+        let folder = concat!(env!("CARGO_MANIFEST_DIR"), "/../shared/real/");
+        for (name, role) in [
+            ("quartet-a", "chamber-score"),
+            ("quartet-b", "chamber-score"),
+            ("orchestra-score", "full-score"),
+            ("orchestra-41-parts", "full-score"),
+            ("orchestra-26mb", "full-score"),
+            ("song-plain", "songbook"),
+            ("song-no-layout", "songbook"),
+        ] {
+            let Ok(file) = std::fs::File::open(format!("{folder}{name}.mxl")) else {
+                eprintln!("skipped: no {folder}{name}.mxl");
+                continue;
+            };
+            let mut text = String::new();
+            let mut archive = zip::ZipArchive::new(file).expect("a container");
+            std::io::Read::read_to_string(&mut archive.by_name("score.musicxml").expect("a score"), &mut text).expect("text");
+            let (_, list) = text.split_once("<part-list>").expect("a part list");
+            let (list, _) = list.split_once("</part-list>").expect("its end");
+            let list = format!("<list>{list}</list>");
+            let document = roxmltree::Document::parse(&list).expect("well-formed");
+            let parts: Vec<PartHint> = document
+                .descendants()
+                .filter(|node| node.has_tag_name("score-part"))
+                .map(|part| {
+                    let text = |tag| part.descendants().filter(move |node| node.has_tag_name(tag)).filter_map(|node| node.text());
+                    PartHint {
+                        name: text("part-name").next().unwrap_or_default(),
+                        abbreviation: text("part-abbreviation").next().unwrap_or_default(),
+                        sounds: text("instrument-sound").collect(),
+                        ..PartHint::default()
+                    }
+                })
+                .collect();
+            let inferred = house.instruments.infer(&parts);
+            assert_eq!((inferred.role.as_deref(), inferred.basis), (Some(role), Basis::Inferred), "{name}: {}", inferred.because);
+            let families = house.instruments.families(&parts);
+            let unknown: Vec<&str> = parts.iter().zip(families).filter(|(_, family)| family.is_none()).map(|(part, _)| part.name).collect();
+            assert!(unknown.is_empty(), "{name}: {unknown:?}");
+        }
     }
 }

@@ -1,0 +1,93 @@
+//! Every rule against its fixtures, closed world: a `breaks-*` file breaks that rule and no other, a `keeps-*` file none.
+//!
+//! The verdict is in the file's name, the role in `fixtures/rules/roles.toml`. What the rules hold is published or common
+//! practice, with its source in the rule file.
+
+use stavegauge::audit::{self, Bar};
+use stavegauge::house::House;
+use stavegauge::rule::RuleBook;
+use stavegauge::rule::subject::vocabulary;
+use std::collections::{BTreeMap, BTreeSet};
+use std::fs;
+use std::path::{Path, PathBuf};
+
+/// Rules whose breaking files may break others too, since the fault is one of the file itself.
+const FIXTURES: &str = "fixtures/rules";
+
+struct Engine {
+    house: House,
+    rules: RuleBook,
+}
+
+impl Engine {
+    fn new() -> Self {
+        let house = House::built_in().expect("the house loads");
+        let roles: Vec<&str> = house.roles.names().collect();
+        let rules = RuleBook::built_in(&vocabulary(), &roles).unwrap_or_else(|error| panic!("{error}"));
+        Self { house, rules }
+    }
+
+    /// The rules a file breaks, with the messages.
+    fn broken(&self, path: &Path, role: Option<&str>) -> BTreeMap<String, Vec<String>> {
+        let bar = Bar { house: &self.house, rules: &self.rules, stated_role: role, enabled: &|_| true };
+        let mut broken: BTreeMap<String, Vec<String>> = BTreeMap::new();
+        for document in audit::file(path, &bar) {
+            for placed in document.findings {
+                broken.entry(placed.finding.rule.to_string()).or_default().push(placed.finding.message);
+            }
+        }
+        broken
+    }
+}
+
+fn roles() -> BTreeMap<String, String> {
+    let text = fs::read_to_string(format!("{FIXTURES}/roles.toml")).expect("the table of roles is there");
+    toml::from_str(&text).expect("it is a table of texts")
+}
+
+/// Files of a rule, by rule.
+fn files() -> BTreeMap<String, Vec<PathBuf>> {
+    let list = |path: &Path| -> Vec<PathBuf> {
+        let mut found: Vec<PathBuf> = fs::read_dir(path).into_iter().flatten().flatten().map(|entry| entry.path()).collect();
+        found.sort();
+        found
+    };
+    let folders = list(Path::new(FIXTURES)).into_iter().filter(|path| path.is_dir());
+    folders.map(|folder| (folder.file_name().expect("it has a name").to_string_lossy().into_owned(), list(&folder))).collect()
+}
+
+#[test]
+fn each_file_breaks_its_rule_and_nothing_else() {
+    let engine = Engine::new();
+    let roles = roles();
+    let mut wrong = Vec::new();
+    let mut checked = 0;
+    for (rule, files) in files() {
+        for file in files {
+            let name = file.file_name().expect("it has a name").to_string_lossy().into_owned();
+            let key = format!("{rule}/{name}");
+            let broken = engine.broken(&file, roles.get(&key).map(String::as_str));
+            let expected: BTreeSet<&str> = if name.starts_with("breaks-") { BTreeSet::from([rule.as_str()]) } else { BTreeSet::new() };
+            let found: BTreeSet<&str> = broken.keys().map(String::as_str).collect();
+            if found != expected {
+                wrong.push(format!("{key}: {broken:#?}"));
+            }
+            checked += 1;
+        }
+    }
+    assert!(checked >= 32, "two files a rule at least, {checked} found");
+    assert!(wrong.is_empty(), "{} of {checked} files:\n{}", wrong.len(), wrong.join("\n"));
+}
+
+#[test]
+fn every_rule_has_a_breaking_and_a_keeping_file() {
+    let engine = Engine::new();
+    let files = files();
+    for rule in engine.rules.rules() {
+        let own = files.get(&*rule.id).map(Vec::as_slice).unwrap_or_default();
+        for verdict in ["breaks-", "keeps-"] {
+            let any = own.iter().any(|file| file.file_name().is_some_and(|name| name.to_string_lossy().starts_with(verdict)));
+            assert!(any, "{} has no {verdict} file", rule.id);
+        }
+    }
+}
