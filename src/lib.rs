@@ -22,3 +22,5 @@ pub mod measured;
 pub mod rule;
 
 pub mod audit;
+
+pub mod report;

@@ -1,0 +1,263 @@
+//! `audit --report json`: the whole result for machines. The format is a promise (`docs/schema/audit.schema.json`).
+
+use super::{AuditReport, Totals, Verdict};
+use crate::audit::{DocumentAudit, Placed, Summary};
+use crate::house::Basis;
+use crate::musicxml::Spot;
+use crate::place::{Confidence, Place};
+use crate::rule::Level;
+use crate::rule::value::rounded;
+use schemars::JsonSchema;
+use serde::Serialize;
+
+/// Name and version of the format.
+const FORMAT: &str = "stavegauge-audit/1";
+/// Decimal places of millimetres in reports.
+pub(super) const PLACES: i32 = 3;
+
+/// The result of an audit.
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields, title = "stavegauge audit")]
+pub struct Audit {
+    /// `stavegauge-audit/1`.
+    format: &'static str,
+    /// Version of the program.
+    version: &'static str,
+    /// The house style in force.
+    house: House,
+    /// Documents in the order of their paths: files, or scores within a container.
+    files: Vec<File>,
+    /// Findings counted.
+    totals: Totals,
+    /// What it comes to at the gate.
+    verdict: Verdict,
+}
+
+/// A house style.
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct House {
+    /// Its name.
+    name: String,
+    /// Its file; null for the built-in style.
+    file: Option<String>,
+}
+
+/// One document.
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct File {
+    /// Its path as it was named, with `/`; `-` for standard input.
+    path: String,
+    /// The member of a container.
+    member: Option<String>,
+    /// Whom it was judged for.
+    role: Role,
+    /// Printed size against the file's own: 1 is as stated.
+    printed_at: f64,
+    /// What it is; null where it could not be read.
+    summary: Option<Figures>,
+    /// What was found.
+    findings: Vec<Finding>,
+    /// What could not be judged.
+    not_judged: Vec<NotJudged>,
+    /// What is right.
+    good: Vec<String>,
+}
+
+/// A role and how it is known.
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct Role {
+    /// Its name; null where nobody can tell.
+    name: Option<String>,
+    /// How it is known.
+    basis: Basis,
+}
+
+/// A document in figures.
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct Figures {
+    /// Pages with music; null where it is not stated where pages begin.
+    pages: Option<usize>,
+    /// Systems; null where it is not stated where they begin.
+    systems: Option<usize>,
+    /// Bars.
+    bars: usize,
+    /// Movements.
+    movements: usize,
+    /// Height of the staves in millimetres, of the size that most have; null without a scaling.
+    staff_height_mm: Option<f64>,
+    /// The paper that most pages are on; null where no size is stated.
+    paper: Option<Paper>,
+}
+
+/// A paper.
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct Paper {
+    /// Width of the sheet in millimetres.
+    width_mm: Option<f64>,
+    /// Height of the sheet in millimetres.
+    height_mm: Option<f64>,
+    /// Its name; null where it has none.
+    name: Option<String>,
+}
+
+/// One finding.
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct Finding {
+    /// The rule.
+    rule: String,
+    /// How grave, in the words of SARIF.
+    level: Level,
+    /// What is wrong, in words.
+    message: String,
+    /// What to do.
+    advice: String,
+    /// Page, counted in the file from 1.
+    page: Option<u32>,
+    /// The number printed on that page.
+    page_label: Option<String>,
+    /// System on its page, from 1.
+    system: Option<u32>,
+    /// Movement, counted in the file from 1.
+    movement: Option<u32>,
+    /// First and last bar as the file numbers them.
+    bars: Option<[String; 2]>,
+    /// First and last bar, counted in the file from 1.
+    bar_index: Option<[u32; 2]>,
+    /// Id of the part.
+    part: Option<String>,
+    /// Name of the part.
+    part_name: Option<String>,
+    /// Staff of the part, from 1.
+    staff: Option<u32>,
+    /// The number that was measured.
+    measured: Option<f64>,
+    /// The number it was judged against.
+    limit: Option<f64>,
+    /// What both are in.
+    unit: Option<String>,
+    /// How sure the reckoning is.
+    confidence: Confidence,
+    /// Why the level is lower than the rule's.
+    because: Option<String>,
+    /// How many findings of one cause this one stands for.
+    count: usize,
+    /// Its place in the file; null where it has none.
+    at: Option<At>,
+    /// A second place: where an inherited value is used.
+    also: Option<At>,
+    /// What it is about, in one word that outlives a new export.
+    fingerprint: String,
+    /// Why the house lets it stand; null where it does not.
+    stet: Option<String>,
+}
+
+/// A place in the decoded text.
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct At {
+    /// Line, from 1.
+    line: u64,
+    /// Column in characters, from 1.
+    column: u64,
+    /// Bytes of UTF-8 before it.
+    offset: u32,
+    /// Bytes it takes.
+    length: u32,
+}
+
+/// A judgement that could not be made.
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct NotJudged {
+    /// The rule.
+    rule: String,
+    /// Why.
+    reason: String,
+}
+
+/// The report as data.
+pub fn audit(report: &AuditReport) -> Audit {
+    Audit {
+        format: FORMAT,
+        version: env!("CARGO_PKG_VERSION"),
+        house: House { name: report.house.to_owned(), file: None },
+        files: report.documents.iter().map(file).collect(),
+        totals: report.totals(),
+        verdict: report.verdict(),
+    }
+}
+
+fn file(document: &DocumentAudit) -> File {
+    File {
+        path: document.path.clone(),
+        member: document.member.clone(),
+        role: Role { name: document.role.name.clone(), basis: document.role.basis },
+        printed_at: 1.0,
+        summary: document.summary.as_ref().map(figures),
+        findings: document.findings.iter().map(finding).collect(),
+        not_judged: document
+            .not_judged
+            .iter()
+            .map(|one| NotJudged { rule: one.rule.to_string(), reason: one.reason.clone() })
+            .collect(),
+        good: document.good.iter().cloned().chain(document.excused.iter().map(super::excuse)).collect(),
+    }
+}
+
+fn figures(summary: &Summary) -> Figures {
+    let mm = |length: crate::units::Mm| rounded(length.0, PLACES);
+    Figures {
+        pages: summary.pages,
+        systems: summary.systems,
+        bars: summary.bars,
+        movements: summary.movements,
+        staff_height_mm: summary.staff_height.map(mm),
+        paper: summary.paper.as_ref().map(|paper| Paper {
+            width_mm: paper.width.value().map(mm),
+            height_mm: paper.height.value().map(mm),
+            name: paper.name.clone(),
+        }),
+    }
+}
+
+fn finding(placed: &Placed) -> Finding {
+    let found = &placed.finding;
+    let on = &found.on;
+    let text = |text: &std::sync::Arc<str>| text.to_string();
+    Finding {
+        rule: found.rule.to_string(),
+        level: found.level,
+        message: found.message.clone(),
+        advice: found.advice.clone(),
+        page: on.page,
+        page_label: on.page_label.as_ref().map(text),
+        system: on.system,
+        movement: on.movement,
+        bars: on.bars.as_ref().map(|[first, last]| [first.to_string(), last.to_string()]),
+        bar_index: on.bar_index.map(|(first, last)| [first, last]),
+        part: on.part.as_ref().map(text),
+        part_name: on.part_name.as_ref().map(text),
+        staff: on.staff,
+        measured: found.measured,
+        limit: found.limit,
+        unit: found.unit.map(str::to_owned),
+        confidence: found.confidence,
+        because: found.because.clone(),
+        count: found.count,
+        at: at(found.at, placed.spot.as_ref()),
+        also: at(found.also, placed.also.as_ref()),
+        fingerprint: found.fingerprint.clone(),
+        stet: None,
+    }
+}
+
+fn at(place: Option<Place>, spot: Option<&Spot>) -> Option<At> {
+    let (place, spot) = place.zip(spot)?;
+    Some(At { line: spot.line, column: spot.column, offset: place.offset, length: place.length })
+}

@@ -1,0 +1,97 @@
+//! What stands in a report, one file a format. A report is written into a text; where that goes is not its matter.
+
+pub mod json;
+
+use crate::audit::DocumentAudit;
+use crate::rule::{Excused, Level};
+use serde::Serialize;
+
+/// From which level on a finding fails the audit.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Gate {
+    /// At this level or above.
+    At(Level),
+    /// None does.
+    Never,
+}
+
+impl Gate {
+    /// Whether a finding of this level fails the audit.
+    pub fn stops(self, level: Level) -> bool {
+        matches!(self, Self::At(gate) if level >= gate)
+    }
+}
+
+/// What an audit comes to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, schemars::JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Verdict {
+    /// No finding stands at or above the gate.
+    Pass,
+    /// One does.
+    Fail,
+    /// What the house says must be judged could not be.
+    Undecided,
+}
+
+/// How many findings of each level, and how many files.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, schemars::JsonSchema)]
+#[schemars(deny_unknown_fields)]
+pub struct Totals {
+    /// Documents audited: files, or scores within a container.
+    pub files: usize,
+    /// Must change.
+    pub error: usize,
+    /// Should change.
+    pub warning: usize,
+    /// Query.
+    pub note: usize,
+    /// Findings that the house lets stand; counted in none of the others.
+    pub stet: usize,
+}
+
+/// Everything that one audit found: what every format shows.
+#[derive(Debug)]
+pub struct AuditReport<'a> {
+    /// Name of the house style.
+    pub house: &'a str,
+    /// The documents in their order.
+    pub documents: &'a [DocumentAudit],
+    /// From which level on a finding fails.
+    pub gate: Gate,
+}
+
+impl AuditReport<'_> {
+    /// Findings counted by level.
+    pub fn totals(&self) -> Totals {
+        let mut totals = Totals { files: self.documents.len(), ..Totals::default() };
+        for placed in self.documents.iter().flat_map(|document| &document.findings) {
+            match placed.finding.level {
+                Level::Error => totals.error += 1,
+                Level::Warning => totals.warning += 1,
+                Level::Note => totals.note += 1,
+            }
+        }
+        totals
+    }
+
+    /// Whether one document may go as it is.
+    pub fn may_go(&self, document: &DocumentAudit) -> bool {
+        !document.findings.iter().any(|placed| self.gate.stops(placed.finding.level))
+    }
+
+    /// What it comes to.
+    pub fn verdict(&self) -> Verdict {
+        if self.documents.iter().all(|document| self.may_go(document)) { Verdict::Pass } else { Verdict::Fail }
+    }
+}
+
+/// What a reason excused, in words.
+fn excuse(excused: &Excused) -> String {
+    let place = match (excused.on.page_name(), excused.on.system) {
+        (Some(page), Some(system)) => format!("p. {page}, system {system}: "),
+        (Some(page), None) => format!("p. {page}: "),
+        _ => String::new(),
+    };
+    format!("{place}{}", excused.says)
+}
