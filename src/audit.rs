@@ -25,6 +25,8 @@ pub struct RoleTaken {
 pub struct Placed {
     /// What was found.
     pub finding: Finding,
+    /// How much harm its rule's fault does: what does most comes first, from 0.
+    pub harm: u32,
     /// Its primary place in the text.
     pub spot: Option<Spot>,
     /// Its second place: where an inherited value is used.
@@ -105,37 +107,38 @@ pub fn score_of(source: &Source) -> Result<Score, Damage> {
 
 /// Audits every document of one file; a file that cannot be opened is one damaged document.
 pub fn file(path: &std::path::Path, bar: &Bar) -> Vec<DocumentAudit> {
-    documents(Source::open(path), &path.to_string_lossy(), bar)
+    documents(Source::open(path), &path.to_string_lossy(), bar, false)
 }
 
-/// Audits what was opened under a name.
-pub fn documents(opened: Result<Vec<Source>, Damage>, path: &str, bar: &Bar) -> Vec<DocumentAudit> {
+/// Audits what was opened under a name. What is XML of another kind is passed over if it was `found`, not named.
+pub fn documents(opened: Result<Vec<Source>, Damage>, path: &str, bar: &Bar, found: bool) -> Vec<DocumentAudit> {
     match opened {
-        Ok(sources) => sources.iter().map(|source| document(source, bar)).collect(),
+        Ok(sources) => sources.iter().filter_map(|source| document(source, bar, found)).collect(),
         Err(damage) => vec![damaged(path.replace(std::path::MAIN_SEPARATOR_STR, "/"), None, None, damage, bar)],
     }
 }
 
-fn document(source: &Source, bar: &Bar) -> DocumentAudit {
+fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
     let score = match score_of(source) {
         Ok(score) => score,
-        Err(damage) => return damaged(source.path.clone(), source.member.clone(), Some(source), damage, bar),
+        Err(damage) if found && damage.other_vocabulary => return None,
+        Err(damage) => return Some(damaged(source.path.clone(), source.member.clone(), Some(source), damage, bar)),
     };
     let measured = measure(&score, &score.instructions, bar.house);
     let role = role_of(&score, bar);
     let reader = Reader { role: role.name.as_deref().and_then(|name| bar.house.roles.get(name).ok()), basis: role.basis };
     let outcome = subject::judge(bar.rules, &score.flaws, &measured, &reader, bar.enabled);
     let good = subject::good(&measured, &outcome);
-    DocumentAudit {
+    Some(DocumentAudit {
         path: source.path.clone(),
         member: source.member.clone(),
         role,
         summary: Some(Summary::of(&measured)),
-        findings: place(Some(source), outcome.findings),
+        findings: place(Some(source), outcome.findings, bar.rules),
         not_judged: outcome.not_judged,
         excused: outcome.excused,
         good,
-    }
+    })
 }
 
 /// A document that cannot be read to its end: that is its one finding.
@@ -153,7 +156,7 @@ fn damaged(path: String, member: Option<String>, source: Option<&Source>, damage
         member,
         role: RoleTaken { name: bar.stated_role.map(str::to_owned), basis: stated_basis(bar), because: String::new() },
         summary: None,
-        findings: place(source, outcome.findings),
+        findings: place(source, outcome.findings, bar.rules),
         not_judged: outcome.not_judged,
         excused: Vec::new(),
         good: Vec::new(),
@@ -174,7 +177,7 @@ fn role_of(score: &Score, bar: &Bar) -> RoleTaken {
 }
 
 /// Resolves the places of findings in one more pass over the text.
-fn place(source: Option<&Source>, findings: Vec<Finding>) -> Vec<Placed> {
+fn place(source: Option<&Source>, findings: Vec<Finding>, rules: &RuleBook) -> Vec<Placed> {
     let places: Vec<Place> = findings.iter().flat_map(|finding| [finding.at, finding.also]).flatten().collect();
     // A text that cannot be read twice leaves its findings without lines; they stand all the same.
     let spots = source.filter(|_| !places.is_empty()).and_then(|source| locate(source, &places).ok()).unwrap_or_default();
@@ -184,7 +187,8 @@ fn place(source: Option<&Source>, findings: Vec<Finding>) -> Vec<Placed> {
         .map(|finding| {
             let mut next = |place: Option<Place>| place.and_then(|_| spots.next());
             let (spot, also) = (next(finding.at), next(finding.also));
-            Placed { finding, spot, also }
+            let harm = rules.find(&finding.rule).map_or(0, |rule| rule.harm);
+            Placed { finding, harm, spot, also }
         })
         .collect()
 }

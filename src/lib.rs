@@ -24,3 +24,5 @@ pub mod rule;
 pub mod audit;
 
 pub mod report;
+
+pub mod command;

@@ -1,3 +1,7 @@
 //! Arguments in, exit code out.
 
-fn main() {}
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    stavegauge::command::run()
+}

@@ -31,7 +31,16 @@ fn by_tree(document: &Document) -> Vec<Value> {
         let name = node.tag_name().name();
         let measured = matches!(
             name,
-            "page-height" | "page-width" | "left-margin" | "right-margin" | "top-margin" | "bottom-margin" | "system-distance" | "top-system-distance" | "staff-distance" | "measure-distance"
+            "page-height"
+                | "page-width"
+                | "left-margin"
+                | "right-margin"
+                | "top-margin"
+                | "bottom-margin"
+                | "system-distance"
+                | "top-system-distance"
+                | "staff-distance"
+                | "measure-distance"
         );
         if measured {
             let Some(text) = node.first_child().filter(Node::is_text) else { continue };
@@ -108,7 +117,12 @@ fn layout_values_and_their_places_are_those_of_the_tree() {
         }
         assert_eq!(by_reader(&score), by_tree(&document), "{}", path.display());
         let height = score.instructions.scale.map(|scale| scale.value.staff_height().0);
-        assert_eq!(height.map(|height| (height * 1e6).round()), staff_height(&document).map(|height| (height * 1e6).round()), "{}", path.display());
+        assert_eq!(
+            height.map(|height| (height * 1e6).round()),
+            staff_height(&document).map(|height| (height * 1e6).round()),
+            "{}",
+            path.display()
+        );
         compared += 1;
     }
     assert!(compared >= 50, "{compared} files compared");

@@ -14,6 +14,7 @@ pub use part::{Bar, HiddenStaff, hints};
 pub use system::{BarAcross, Staff, System};
 
 use crate::house::{Family, House};
+use crate::musicxml::Damage;
 use crate::page::{self as layout, Agreement, Dialect, Stating};
 use crate::place::Known;
 use crate::score::{Instructions, Score};
@@ -54,6 +55,17 @@ pub struct Measured {
     pub heights_checked: Agreement,
     /// How the file hides staves.
     pub dialect: Dialect,
+}
+
+/// One document measured, or why it could not be read.
+#[derive(Debug)]
+pub struct DocumentMeasure {
+    /// The file as it was named; `-` for standard input.
+    pub path: String,
+    /// The member of a container.
+    pub member: Option<String>,
+    /// What was measured.
+    pub measured: Result<Measured, Damage>,
 }
 
 impl Measured {

@@ -41,6 +41,8 @@ pub struct HiddenStaff {
     pub bars: Bars,
     /// Movement, from 1.
     pub movement: u32,
+    /// Whether the staff is printed nowhere in the file.
+    pub throughout: bool,
     /// Where it is hidden.
     pub at: Place,
 }
@@ -53,6 +55,7 @@ pub(super) fn hidden(bench: &Bench) -> Vec<HiddenStaff> {
         staff: hidden.staff,
         bars: Bars::of(bench.score, hidden.bars.0, hidden.bars.1),
         movement: bench.movement(hidden.bars.0),
+        throughout: hidden.throughout,
         at: hidden.at,
     };
     bench.layout.hidden_music.iter().map(staff).collect()

@@ -5,7 +5,7 @@ use crate::page as layout;
 use crate::place::{Confidence, Known, Place};
 use crate::room::across::{self, Content};
 use crate::score::instructions::StaffKind;
-use crate::units::{Mm, STAFF_TENTHS, Sp};
+use crate::units::Mm;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -43,8 +43,8 @@ pub struct System {
     pub overrun_tolerance: Known<Mm>,
     /// Shortfall that rounding explains.
     pub short_tolerance: Known<Mm>,
-    /// Space for each moment at which something sounds.
-    pub space_a_moment: Known<Sp>,
+    /// Width of its sounding bars against what the durations in them ask for; absent where nothing sounds.
+    pub space_given: Known<f64>,
     /// That space against the usual one of its movement; absent where its movement has too few systems to tell.
     pub looseness: Known<f64>,
     /// Moments at which something sounds.
@@ -111,7 +111,7 @@ pub(super) fn measure(bench: &Bench, number: usize, system: &layout::System) -> 
     };
     let content = across::content(score, system);
     let space = match content {
-        Some(content) => content.space_a_moment().map_or(Known::Absent, |space| Known::Derived(Sp(space.0 * 4.0 / STAFF_TENTHS))),
+        Some(content) => content.width_over_asked().map_or(Known::Absent, Known::Derived),
         None => Known::Unknown("the widths of the bars are not stated"),
     };
     let content = content.unwrap_or_default();
@@ -140,7 +140,7 @@ pub(super) fn measure(bench: &Bench, number: usize, system: &layout::System) -> 
         overrun: bench.mm(overrun),
         overrun_tolerance: tenths((bar_count * ROUNDED_BAR_TENTHS).max(1.0)),
         short_tolerance: tenths((bar_count * CUT_BAR_TENTHS).max(1.0)),
-        space_a_moment: space,
+        space_given: space,
         looseness: Known::Absent,
         moments: count(content.moments),
         sounding_share: sounding_share(&content, system.bars.len()),
@@ -189,7 +189,7 @@ const FEWEST_SYSTEMS: usize = 3;
 pub(super) fn compare(pages: &mut [Page]) {
     let mut by_movement: BTreeMap<u32, Vec<f64>> = BTreeMap::new();
     for system in pages.iter().flat_map(|page| &page.systems).filter(|system| !system.ends_movement) {
-        by_movement.entry(system.movement).or_default().extend(system.space_a_moment.value().map(|space| space.0));
+        by_movement.entry(system.movement).or_default().extend(system.space_given.value());
     }
     let usual: BTreeMap<u32, f64> = by_movement
         .into_iter()
@@ -197,9 +197,9 @@ pub(super) fn compare(pages: &mut [Page]) {
         .filter_map(|(movement, spaces)| Some((movement, median(spaces)?)))
         .collect();
     for system in pages.iter_mut().flat_map(|page| &mut page.systems) {
-        system.looseness = match (system.space_a_moment, usual.get(&system.movement)) {
+        system.looseness = match (system.space_given, usual.get(&system.movement)) {
             (Known::Unknown(why), _) => Known::Unknown(why),
-            (space, Some(usual)) if *usual > 0.0 => space.map(|space| space.0 / usual),
+            (space, Some(usual)) if *usual > 0.0 => space.map(|space| space / usual),
             _ => Known::Absent,
         };
     }

@@ -13,12 +13,14 @@ pub struct Damage {
     pub help: String,
     /// Where in the decoded text, if it is a place there.
     pub at: Option<Place>,
+    /// The text is well-formed but of another vocabulary: no score at all.
+    pub other_vocabulary: bool,
 }
 
 impl Damage {
     /// A fault without a place.
     pub fn new(what: impl Into<String>, help: impl Into<String>) -> Self {
-        Self { what: what.into(), help: help.into(), at: None }
+        Self { what: what.into(), help: help.into(), at: None, other_vocabulary: false }
     }
 
     /// The same fault at a place.

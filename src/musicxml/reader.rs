@@ -68,11 +68,14 @@ impl Reader {
             Some(Element::ScoreTimewise) => true,
             _ => {
                 let name = self.pull.name().to_owned();
-                return Err(Damage::new(
+                // Whether it is whole decides if it may be passed over.
+                self.pull.skip()?;
+                self.pull.finish()?;
+                let damage = Damage::new(
                     format!("the root element is <{name}>, not a score"),
                     "Export the score as MusicXML (score-partwise or score-timewise).",
-                )
-                .at(self.score.root));
+                );
+                return Err(Damage { other_vocabulary: true, ..damage.at(self.score.root) });
             }
         };
         self.score.version = self.pull.attribute("version").map(|(version, _)| version.into_owned());

@@ -31,6 +31,8 @@ pub struct HiddenMusic {
     pub staff: u8,
     /// The bars that sound, first and last, by index.
     pub bars: (usize, usize),
+    /// Whether the staff is printed nowhere in the file.
+    pub throughout: bool,
     /// Where it is hidden.
     pub at: Place,
 }
@@ -130,6 +132,11 @@ impl Hiding {
         }
     }
 
+    /// Whether a staff is printed in any system.
+    fn is_printed(&self, part: usize, staff: u8) -> bool {
+        self.systems.iter().flatten().any(|state| (state.part, state.staff, state.only_room) == (part, staff, false))
+    }
+
     /// The hidden staves that sound, those of neighbouring systems as one.
     pub fn hidden_music(&self, score: &Score) -> Vec<HiddenMusic> {
         let mut found: Vec<HiddenMusic> = Vec::new();
@@ -139,7 +146,13 @@ impl Hiding {
             let last = sounding.next_back().unwrap_or(first);
             match found.last_mut() {
                 Some(before) if (before.part, before.staff) == (*part, *staff) && before.bars.1 + 1 >= bars.start => before.bars.1 = last,
-                _ => found.push(HiddenMusic { part: *part, staff: *staff, bars: (first, last), at: *at }),
+                _ => found.push(HiddenMusic {
+                    part: *part,
+                    staff: *staff,
+                    bars: (first, last),
+                    throughout: !self.is_printed(*part, *staff),
+                    at: *at,
+                }),
             }
         }
         found

@@ -201,12 +201,8 @@ fn file(document: &DocumentAudit) -> File {
         printed_at: 1.0,
         summary: document.summary.as_ref().map(figures),
         findings: document.findings.iter().map(finding).collect(),
-        not_judged: document
-            .not_judged
-            .iter()
-            .map(|one| NotJudged { rule: one.rule.to_string(), reason: one.reason.clone() })
-            .collect(),
-        good: document.good.iter().cloned().chain(document.excused.iter().map(super::excuse)).collect(),
+        not_judged: document.not_judged.iter().map(|one| NotJudged { rule: one.rule.to_string(), reason: one.reason.clone() }).collect(),
+        good: document.good.iter().cloned().chain(super::excuses(&document.excused)).collect(),
     }
 }
 

@@ -1,6 +1,11 @@
 //! What stands in a report, one file a format. A report is written into a text; where that goes is not its matter.
 
 pub mod json;
+pub mod measure_csv;
+pub mod measure_json;
+pub mod measure_table;
+pub mod plain;
+pub mod terminal;
 
 use crate::audit::DocumentAudit;
 use crate::rule::{Excused, Level};
@@ -86,12 +91,21 @@ impl AuditReport<'_> {
     }
 }
 
-/// What a reason excused, in words.
-fn excuse(excused: &Excused) -> String {
-    let place = match (excused.on.page_name(), excused.on.system) {
-        (Some(page), Some(system)) => format!("p. {page}, system {system}: "),
-        (Some(page), None) => format!("p. {page}: "),
-        _ => String::new(),
+/// What reasons excused, in words: each reason once, with its pages.
+pub fn excuses(excused: &[Excused]) -> Vec<String> {
+    let mut reasons: Vec<(&str, Vec<String>)> = Vec::new();
+    for one in excused {
+        let index = reasons.iter().position(|(says, _)| *says == one.says).unwrap_or_else(|| {
+            reasons.push((&one.says, Vec::new()));
+            reasons.len() - 1
+        });
+        let pages = &mut reasons[index].1;
+        pages.extend(one.on.page_name().filter(|page| !pages.contains(page)));
+    }
+    let told = |(says, pages): (&str, Vec<String>)| match pages.as_slice() {
+        [] => says.to_owned(),
+        [page] => format!("p. {page}: {says}"),
+        pages => format!("pp. {}: {says}", pages.join(", ")),
     };
-    format!("{place}{}", excused.says)
+    reasons.into_iter().map(told).collect()
 }

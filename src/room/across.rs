@@ -2,7 +2,10 @@
 
 use crate::page::System;
 use crate::score::{Note, Part, Score, Traits};
-use crate::units::Tenths;
+use crate::units::{STAFF_TENTHS, Sp, Tenths, Time};
+
+/// Tenths of a staff space.
+const TENTHS_A_SPACE: f64 = STAFF_TENTHS / 4.0;
 
 /// What stands across a system.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -13,13 +16,20 @@ pub struct Content {
     pub sounding_bars: usize,
     /// Width of those bars.
     pub sounding_width: Tenths,
+    /// Width that the durations between those moments ask for.
+    pub asked: Sp,
+}
+
+/// Space that a duration asks for: as the square root of its length, a quarter four and a half staff spaces, none less than
+/// two (after the spacing study of open scores; the first version, without regard to the size of signs).
+fn asked(duration: Time) -> Sp {
+    Sp((4.5 * (4.0 * duration.whole_notes().max(0.0)).sqrt()).max(2.1))
 }
 
 impl Content {
-    /// Space for each moment; `None` where nothing sounds.
-    #[expect(clippy::cast_precision_loss, reason = "a count of moments on one line")]
-    pub fn space_a_moment(&self) -> Option<Tenths> {
-        (self.moments > 0).then(|| self.sounding_width * (1.0 / self.moments as f64))
+    /// Width against what the durations ask for; `None` where nothing sounds.
+    pub fn width_over_asked(&self) -> Option<f64> {
+        (self.asked > Sp::ZERO).then(|| self.sounding_width.0 / TENTHS_A_SPACE / self.asked.0)
     }
 }
 
@@ -52,6 +62,9 @@ pub fn content(score: &Score, system: &System) -> Option<Content> {
             content.moments += onsets.len();
             content.sounding_bars += 1;
             content.sounding_width += place.width;
+            let end = score.parts.iter().filter_map(|part| part.bars.get(bar)?.length).max().unwrap_or_default();
+            let ends = onsets.iter().skip(1).copied().chain([end]);
+            content.asked += onsets.iter().zip(ends).filter_map(|(onset, end)| end.minus(*onset)).map(asked).sum();
         }
     }
     Some(content)

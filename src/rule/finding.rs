@@ -71,6 +71,34 @@ pub struct Where {
 }
 
 impl Where {
+    /// Where the worst of several things is, as far as all of them are there: what they do not share is left out, but for
+    /// the page of the worst, where the reader begins to look.
+    pub fn common<'a>(worst: &Self, all: impl Iterator<Item = &'a Self>) -> Self {
+        let mut common = worst.clone();
+        for other in all {
+            if common.page != other.page || common.system != other.system {
+                common.system = None;
+            }
+            if common.movement != other.movement {
+                common.movement = None;
+            }
+            if common.bar_index != other.bar_index {
+                common.bar_index = None;
+                common.bars = None;
+            }
+            if common.part_index != other.part_index || common.part != other.part {
+                common.part = None;
+                common.part_name = None;
+                common.part_index = None;
+                common.staff = None;
+            }
+            if common.staff != other.staff {
+                common.staff = None;
+            }
+        }
+        common
+    }
+
     /// The page as it is called: by its printed number, else by its count.
     pub fn page_name(&self) -> Option<String> {
         self.page_label.as_ref().map(ToString::to_string).or_else(|| self.page.map(|page| page.to_string()))

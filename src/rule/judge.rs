@@ -164,7 +164,7 @@ impl<'a> Judge<'a> {
             level: worst.hit.level,
             message: templates.write(&case.message, &scene, &spoken),
             advice: templates.write(&case.advice, &scene, &spoken),
-            on: worst.thing.on.clone(),
+            on: Where::common(&worst.thing.on, group.iter().map(|raw| &raw.thing.on)),
             measured: worst.weight.measured,
             limit: worst.weight.limit,
             unit: case.unit.name(),
@@ -240,7 +240,7 @@ mod tests {
         let things = [(wide(4.0), on(2, 1)), (wide(5.0), on(1, 4)), (wide(5.5), on(1, 2)), (wide(5.5), on(1, 9)), (wide(2.0), on(1, 1))];
         let outcome = gaps(&things, &file(SEVEN), None, Basis::Unknown);
         let [first, second] = outcome.findings.as_slice() else { panic!("{outcome:#?}") };
-        assert_eq!((first.count, first.on.page, first.on.system), (3, Some(1), Some(2)));
+        assert_eq!((first.count, first.on.page, first.on.system), (3, Some(1), None));
         assert_eq!(first.message, "p. 1: 5.5 staff heights of white, 3 staff heights is the most, 3 gaps in systems 2, 4 and 9");
         assert_eq!((second.count, second.message.as_str()), (1, "p. 2: 4 staff heights of white, 3 staff heights is the most"));
         assert_ne!(first.fingerprint, second.fingerprint);

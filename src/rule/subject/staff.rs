@@ -13,6 +13,7 @@ use std::sync::Arc;
 /// What rules read of a staff.
 pub(super) struct StaffRow {
     printed: bool,
+    hidden_throughout: bool,
     height: Known<Mm>,
     size: Known<f64>,
     small: bool,
@@ -27,6 +28,9 @@ pub(super) static STAFF: Subject<StaffRow> = Subject {
     columns: &[
         Column::new("printed", Kind::Truth, Unit::None, "It is printed; one that is not sounds all the same.", |staff| {
             Value::Truth(staff.printed)
+        }),
+        Column::new("hidden_throughout", Kind::Truth, Unit::None, "It is printed nowhere in the file.", |staff| {
+            Value::Truth(staff.hidden_throughout)
         }),
         Column::written(
             "height_mm",
@@ -70,6 +74,7 @@ pub(super) static STAFF: Subject<StaffRow> = Subject {
 fn printed<'a>(page: &Page, system: &System, staff: &Staff) -> Line<'a> {
     let row = StaffRow {
         printed: true,
+        hidden_throughout: false,
         height: staff.five_line_height,
         size: Known::Derived(staff.size_percent),
         small: staff.small,
@@ -88,8 +93,15 @@ fn printed<'a>(page: &Page, system: &System, staff: &Staff) -> Line<'a> {
 }
 
 fn hidden<'a>(measured: &Measured, staff: &HiddenStaff) -> Line<'a> {
-    let row =
-        StaffRow { printed: false, height: Known::Absent, size: Known::Absent, small: false, kind: None, part: staff.part_name.clone() };
+    let row = StaffRow {
+        printed: false,
+        hidden_throughout: staff.throughout,
+        height: Known::Absent,
+        size: Known::Absent,
+        small: false,
+        kind: None,
+        part: staff.part_name.clone(),
+    };
     let page = measured.bars.get(staff.bars.index.0 as usize - 1).and_then(|bar| bar.page.clone());
     let on = Where {
         page: page.as_ref().map(|(ordinal, _)| *ordinal),

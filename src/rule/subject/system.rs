@@ -35,9 +35,13 @@ pub(super) static SYSTEM: Subject<System> = Subject {
         Column::new("short_tolerance_mm", Kind::Number, Unit::Mm, "Shortfall that the rounding of bar widths explains.", |system| {
             Value::of(&system.short_tolerance, Value::mm)
         }),
-        Column::new("space_a_moment_sp", Kind::Number, Unit::Sp, "Space for each moment at which something sounds.", |system| {
-            Value::of(&system.space_a_moment, Value::sp)
-        }),
+        Column::new(
+            "space_given",
+            Kind::Number,
+            Unit::Ratio,
+            "Width of its sounding bars against what the durations in them ask for; absent where nothing sounds.",
+            |system| Value::of(&system.space_given, Value::ratio),
+        ),
         Column::new(
             "looseness",
             Kind::Number,

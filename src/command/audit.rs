@@ -1,0 +1,98 @@
+//! `stavegauge audit`: measure, judge, report.
+
+use super::output::{self, Wanted};
+use super::paths::{self, Item};
+use super::work;
+use super::{AuditArgs, CLEAN, FOUND, Failure, GateArg};
+use crate::audit::{self, Bar, DocumentAudit};
+use crate::house::House;
+use crate::musicxml::Source;
+use crate::report::terminal::{self, Look};
+use crate::report::{AuditReport, Gate, Verdict, json};
+use crate::rule::subject::vocabulary;
+use crate::rule::{Level, RuleBook};
+use std::collections::BTreeSet;
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Format {
+    Terminal,
+    Json,
+}
+
+const FORMATS: [(&str, Format); 2] = [("terminal", Format::Terminal), ("json", Format::Json)];
+
+pub(super) fn run(args: &AuditArgs) -> Result<u8, Failure> {
+    let house = house()?;
+    let rules = rules(&house)?;
+    let role = args.role.as_deref().map(|name| house.roles.get(name)).transpose();
+    let role = role
+        .map_err(|error| Failure::new(error.to_string(), format!("There are: {}.", house.roles.names().collect::<Vec<_>>().join(", "))))?;
+    let only = named(&rules, &args.only)?;
+    let skip = named(&rules, &args.skip)?;
+    let items = paths::items(&args.input.paths)?;
+    let reports = output::wanted(&args.report, &FORMATS, &items)?;
+    let enabled = |rule: &str| (only.is_empty() || only.contains(rule)) && !skip.contains(rule);
+    let bar = Bar { house: &house, rules: &rules, stated_role: role.map(|role| role.name.as_str()), enabled: &enabled };
+    let documents: Vec<DocumentAudit> = work::each(&items, &args.input, |item| one(item, &bar))?.into_iter().flatten().collect();
+    let gate = match args.gate {
+        GateArg::Error => Gate::At(Level::Error),
+        GateArg::Warning => Gate::At(Level::Warning),
+        GateArg::Note => Gate::At(Level::Note),
+        GateArg::Never => Gate::Never,
+    };
+    let report = AuditReport { house: &house.name, documents: &documents, gate };
+    for wanted in &reports {
+        let text = text(&report, wanted, args)?;
+        output::write(&text, wanted.file.as_deref())?;
+    }
+    Ok(if report.verdict() == Verdict::Pass { CLEAN } else { FOUND })
+}
+
+fn one(item: &Item, bar: &Bar) -> Vec<DocumentAudit> {
+    match item {
+        Item::StandardInput => audit::documents(Source::standard_input(), "-", bar, false),
+        Item::File { path, found } => audit::documents(Source::open(path), &item.name(), bar, *found),
+    }
+}
+
+fn text(report: &AuditReport, wanted: &Wanted<Format>, args: &AuditArgs) -> Result<String, Failure> {
+    match wanted.format {
+        Format::Json => to_json(&json::audit(report)),
+        Format::Terminal => {
+            let look = Look { color: output::color(&args.input, wanted.file.as_deref()), width: output::width(), quiet: args.quiet };
+            let mut text = String::new();
+            terminal::write(report, look, &mut text).map_err(|_| Failure::new("the report could not be written", ""))?;
+            Ok(text)
+        }
+    }
+}
+
+/// A report as JSON text, one line end at its end.
+pub(super) fn to_json(report: &impl serde::Serialize) -> Result<String, Failure> {
+    let text =
+        serde_json::to_string_pretty(report).map_err(|error| Failure::new(format!("the report could not be written: {error}"), ""))?;
+    Ok(text + "\n")
+}
+
+/// The built-in house style.
+pub(super) fn house() -> Result<House, Failure> {
+    House::built_in().map_err(|error| Failure::new(error.to_string(), "This is a fault of the program. Please report it."))
+}
+
+fn rules(house: &House) -> Result<RuleBook, Failure> {
+    let roles: Vec<&str> = house.roles.names().collect();
+    let built_in = RuleBook::built_in(&vocabulary(), &roles);
+    built_in.map_err(|error| Failure::new(error.to_string(), "This is a fault of the program. Please report it."))
+}
+
+/// The ids of the rules that are named, by id or former name.
+fn named(rules: &RuleBook, names: &[String]) -> Result<BTreeSet<String>, Failure> {
+    let find = |name: &String| {
+        rules.find(name).map(|rule| rule.id.to_string()).ok_or_else(|| {
+            let help = rules.nearest(name).map_or_else(String::new, |nearest| format!("Did you mean {nearest}? "));
+            let all: Vec<String> = rules.rules().map(|rule| rule.id.to_string()).collect();
+            Failure::new(format!("there is no rule {name}"), format!("{help}There are: {}.", all.join(", ")))
+        })
+    };
+    names.iter().map(find).collect()
+}

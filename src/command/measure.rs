@@ -1,0 +1,64 @@
+//! `stavegauge measure`: the measured layout, without judgement.
+
+use super::audit::{house, to_json};
+use super::output::{self, Wanted};
+use super::paths::{self, Item};
+use super::work;
+use super::{CLEAN, FOUND, Failure, MeasureArgs};
+use crate::audit::score_of;
+use crate::house::House;
+use crate::measured::{DocumentMeasure, measure};
+use crate::musicxml::Source;
+use crate::report::terminal::Look;
+use crate::report::{measure_csv, measure_json, measure_table};
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Format {
+    Terminal,
+    Json,
+    Csv,
+}
+
+const FORMATS: [(&str, Format); 3] = [("terminal", Format::Terminal), ("json", Format::Json), ("csv", Format::Csv)];
+
+pub(super) fn run(args: &MeasureArgs) -> Result<u8, Failure> {
+    let house = house()?;
+    let items = paths::items(&args.input.paths)?;
+    let reports = output::wanted(&args.report, &FORMATS, &items)?;
+    let documents: Vec<DocumentMeasure> = work::each(&items, &args.input, |item| one(item, &house))?.into_iter().flatten().collect();
+    for wanted in &reports {
+        let text = text(&documents, wanted, args)?;
+        output::write(&text, wanted.file.as_deref())?;
+    }
+    Ok(if documents.iter().any(|document| document.measured.is_err()) { FOUND } else { CLEAN })
+}
+
+fn one(item: &Item, house: &House) -> Vec<DocumentMeasure> {
+    let (opened, found) = match item {
+        Item::StandardInput => (Source::standard_input(), false),
+        Item::File { path, found } => (Source::open(path), *found),
+    };
+    let measured = |source: &Source| {
+        let measured = score_of(source).map(|score| measure(&score, &score.instructions, house));
+        DocumentMeasure { path: source.path.clone(), member: source.member.clone(), measured }
+    };
+    let documents = match opened {
+        Ok(sources) => sources.iter().map(measured).collect(),
+        Err(damage) => vec![DocumentMeasure { path: item.name(), member: None, measured: Err(damage) }],
+    };
+    documents.into_iter().filter(|document| !(found && document.measured.as_ref().is_err_and(|damage| damage.other_vocabulary))).collect()
+}
+
+fn text(documents: &[DocumentMeasure], wanted: &Wanted<Format>, args: &MeasureArgs) -> Result<String, Failure> {
+    let failed = |_| Failure::new("the report could not be written", "");
+    match wanted.format {
+        Format::Json => to_json(&measure_json::measure(documents)),
+        Format::Csv => measure_csv::write(documents).map_err(|error| Failure::new(format!("the report could not be written: {error}"), "")),
+        Format::Terminal => {
+            let look = Look { color: output::color(&args.input, wanted.file.as_deref()), width: output::width(), quiet: false };
+            let mut text = String::new();
+            measure_table::write(documents, look, &mut text).map_err(failed)?;
+            Ok(text)
+        }
+    }
+}

@@ -1,0 +1,168 @@
+//! The commands: one file each, glue and no thinking.
+
+mod audit;
+mod measure;
+mod output;
+mod paths;
+mod work;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::process::ExitCode;
+
+/// Nothing at or above the gate.
+const CLEAN: u8 = 0;
+/// Something at or above the gate.
+const FOUND: u8 = 1;
+/// The job could not be done.
+const FAILED: u8 = 2;
+
+/// Why the job could not be done, for standard error.
+#[derive(Debug)]
+pub(super) struct Failure {
+    what: String,
+    help: String,
+}
+
+impl Failure {
+    fn new(what: impl Into<String>, help: impl Into<String>) -> Self {
+        Self { what: what.into(), help: help.into() }
+    }
+}
+
+/// Audits the layout of engraved music: reads the exported MusicXML, computes the page in millimetres, and says what is
+/// wrong on which page, system and bar.
+#[derive(Debug, Parser)]
+#[command(name = "stavegauge", version, arg_required_else_help = true, max_term_width = 100)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Measure, judge, report
+    #[command(after_long_help = AUDIT_HELP)]
+    Audit(AuditArgs),
+    /// Show the measured layout, without judgement
+    #[command(after_long_help = MEASURE_HELP)]
+    Measure(MeasureArgs),
+}
+
+const AUDIT_HELP: &str = "\
+Examples:
+  stavegauge audit parts/                                all scores below a folder
+  stavegauge audit --role orchestral-wind-part oboe.mxl  for the player it is meant for
+  stavegauge audit --report json=audit.json score.musicxml
+  stavegauge audit --gate warning 'parts/*.musicxml'     fail on what should change, too
+
+Levels: error (must change), warning (should change), note (query).
+Exit code: 0 nothing at or above the gate, 1 something is, 2 the job could not be done.
+A role that is only inferred never makes an error. The tool advises; the house and the librarian decide.";
+
+const MEASURE_HELP: &str = "\
+Examples:
+  stavegauge measure score.musicxml
+  stavegauge measure --report csv=layout.csv parts/
+  stavegauge measure --report json - < score.mxl
+
+Exit code: 0 all were measured, 1 a file is damaged, 2 the job could not be done.";
+
+/// What to read, and how many at a time.
+#[derive(Debug, Args)]
+struct Input {
+    /// File, folder (searched for .musicxml, .xml and .mxl), glob, or - for standard input
+    #[arg(required = true, value_name = "PATH")]
+    paths: Vec<String>,
+    /// Documents read at the same time [default: as many as there are processors]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    jobs: Option<u16>,
+    /// Colour in reports for people
+    #[arg(long, value_name = "WHEN", default_value = "auto")]
+    color: When,
+}
+
+/// When to colour.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum When {
+    /// On a terminal, unless NO_COLOR is set
+    Auto,
+    /// Always
+    Always,
+    /// Never
+    Never,
+}
+
+#[derive(Debug, Args)]
+struct AuditArgs {
+    #[command(flatten)]
+    input: Input,
+    /// The player or reader it is meant for, such as orchestral-wind-part or full-score [default: inferred from
+    /// instruments, names and number of parts]
+    #[arg(long, value_name = "ROLE")]
+    role: Option<String>,
+    /// Report as terminal or json, to standard output or into a file; may be given several times
+    #[arg(long, value_name = "FORMAT[=FILE]", default_value = "terminal")]
+    report: Vec<String>,
+    /// From which level on findings make the exit code 1
+    #[arg(long, value_name = "LEVEL", default_value = "error")]
+    gate: GateArg,
+    /// Judge by this rule only; may be given several times
+    #[arg(long, value_name = "RULE")]
+    only: Vec<String>,
+    /// Leave this rule out; may be given several times
+    #[arg(long, value_name = "RULE")]
+    skip: Vec<String>,
+    /// On the terminal show only what stands at or above the gate
+    #[arg(long)]
+    quiet: bool,
+}
+
+/// A gate on the command line.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum GateArg {
+    /// What must change
+    Error,
+    /// What must or should change
+    Warning,
+    /// Every finding
+    Note,
+    /// Nothing
+    Never,
+}
+
+#[derive(Debug, Args)]
+struct MeasureArgs {
+    #[command(flatten)]
+    input: Input,
+    /// Report as terminal, json or csv, to standard output or into a file; may be given several times
+    #[arg(long, value_name = "FORMAT[=FILE]", default_value = "terminal")]
+    report: Vec<String>,
+}
+
+/// Runs the program with the arguments of the process.
+pub fn run() -> ExitCode {
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(error) => {
+            // Help and version go to standard output and are no failure; all else is wrong usage.
+            let code = if error.use_stderr() { FAILED } else { CLEAN };
+            // Nobody is left to be told if this cannot be written.
+            let _ = error.print();
+            return ExitCode::from(code);
+        }
+    };
+    let done = match &cli.command {
+        Command::Audit(args) => audit::run(args),
+        Command::Measure(args) => measure::run(args),
+    };
+    match done {
+        Ok(code) => ExitCode::from(code),
+        Err(failure) => {
+            eprintln!("stavegauge: {}", crate::report::plain::plain(&failure.what));
+            if !failure.help.is_empty() {
+                eprintln!("  {}", crate::report::plain::plain(&failure.help));
+            }
+            ExitCode::from(FAILED)
+        }
+    }
+}

@@ -1,0 +1,116 @@
+//! Where reports go: standard output, or a file that appears whole or not at all.
+
+use super::paths::Item;
+use super::{Failure, Input, When};
+use std::io::{ErrorKind, IsTerminal, Write};
+use std::path::{Path, PathBuf};
+
+/// Width of reports for people where there is no terminal.
+const USUAL_WIDTH: usize = 100;
+
+/// One report that is asked for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(super) struct Wanted<F> {
+    /// Its format.
+    pub format: F,
+    /// Its file; standard output without one.
+    pub file: Option<PathBuf>,
+}
+
+/// Reads `FORMAT[=FILE]` arguments.
+///
+/// # Errors
+/// An unknown format, two reports to standard output, a file that is also read.
+pub(super) fn wanted<F: Copy>(arguments: &[String], formats: &[(&str, F)], items: &[Item]) -> Result<Vec<Wanted<F>>, Failure> {
+    let mut all: Vec<Wanted<F>> = Vec::new();
+    for argument in arguments {
+        let (name, file) = argument.split_once('=').map_or((argument.as_str(), None), |(name, file)| (name, Some(file)));
+        let Some((_, format)) = formats.iter().find(|(known, _)| *known == name) else {
+            let known: Vec<&str> = formats.iter().map(|(known, _)| *known).collect();
+            return Err(Failure::new(format!("no report format {name}"), format!("There are: {}.", known.join(", "))));
+        };
+        if file == Some("") {
+            return Err(Failure::new(format!("--report {argument} names no file"), format!("Write --report {name}=FILE.")));
+        }
+        let file = file.filter(|file| *file != "-").map(PathBuf::from);
+        if all.iter().any(|other| other.file == file) {
+            let to = file.map_or_else(|| "standard output".to_owned(), |file| file.display().to_string());
+            return Err(Failure::new(format!("two reports to {to}"), "Give all but one a file of its own: --report json=FILE."));
+        }
+        if let Some(file) = &file {
+            let same = |item: &&Item| item.path().is_some_and(|path| same_file(path, file));
+            if let Some(item) = items.iter().find(same) {
+                return Err(Failure::new(format!("the report would overwrite {}, which is read", item.name()), "Choose another file."));
+            }
+        }
+        all.push(Wanted { format: *format, file });
+    }
+    Ok(all)
+}
+
+fn same_file(one: &Path, other: &Path) -> bool {
+    match (one.canonicalize(), other.canonicalize()) {
+        (Ok(one), Ok(other)) => one == other,
+        _ => false,
+    }
+}
+
+/// Writes a report to where it belongs. A reader that has gone away is no failure.
+pub(super) fn write(text: &str, file: Option<&Path>) -> Result<(), Failure> {
+    let Some(file) = file else {
+        let mut out = std::io::stdout().lock();
+        return match out.write_all(text.as_bytes()).and_then(|()| out.flush()) {
+            Err(error) if error.kind() != ErrorKind::BrokenPipe => {
+                Err(Failure::new(format!("writing to standard output failed: {error}"), ""))
+            }
+            _ => Ok(()),
+        };
+    };
+    let failed =
+        |error: std::io::Error| Failure::new(format!("writing {} failed: {error}", file.display()), "Check the folder and its rights.");
+    let folder = file.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    // Beside its place and then renamed, so that nothing half-written is ever seen.
+    let mut beside = tempfile::Builder::new().prefix(".stavegauge-").permissions_as_usual().tempfile_in(folder).map_err(failed)?;
+    beside.write_all(text.as_bytes()).map_err(failed)?;
+    beside.persist(file).map_err(|error| failed(error.error))?;
+    Ok(())
+}
+
+/// Files made here are as readable as any other file, not private as temporary ones are.
+trait AsUsual {
+    fn permissions_as_usual(&mut self) -> &mut Self;
+}
+
+impl AsUsual for tempfile::Builder<'_, '_> {
+    #[cfg(unix)]
+    fn permissions_as_usual(&mut self) -> &mut Self {
+        use std::os::unix::fs::PermissionsExt;
+        self.permissions(std::fs::Permissions::from_mode(0o666))
+    }
+
+    #[cfg(not(unix))]
+    fn permissions_as_usual(&mut self) -> &mut Self {
+        self
+    }
+}
+
+/// Whether to colour a report that goes to standard output or into a file.
+pub(super) fn color(input: &Input, file: Option<&Path>) -> bool {
+    match input.color {
+        When::Always => true,
+        When::Never => false,
+        When::Auto => {
+            file.is_none() && std::io::stdout().is_terminal() && std::env::var_os("NO_COLOR").is_none_or(|value| value.is_empty())
+        }
+    }
+}
+
+/// Columns of a report for people.
+pub(super) fn width() -> usize {
+    /// Less cannot be read, more is not read.
+    const RANGE: (usize, usize) = (60, 120);
+    let columns = std::env::var("COLUMNS").ok().and_then(|columns| columns.parse().ok());
+    let terminal = || terminal_size::terminal_size().map(|(width, _)| usize::from(width.0));
+    let width: usize = columns.or_else(|| std::io::stdout().is_terminal().then(terminal).flatten()).unwrap_or(USUAL_WIDTH);
+    width.clamp(RANGE.0, RANGE.1)
+}

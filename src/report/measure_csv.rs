@@ -1,0 +1,102 @@
+//! `measure --report csv`: a row for each printed staff of each system.
+//!
+//! Columns are named as in the JSON. What is not known or does not apply is empty. A text that a spreadsheet would take for
+//! a formula gets an apostrophe before it.
+
+use crate::measured::{Between, DocumentMeasure, Page, Staff, System};
+use crate::page::Side;
+use crate::place::Known;
+use crate::rule::value::rounded;
+use crate::units::Mm;
+
+const HEADER: [&str; 26] = [
+    "path",
+    "member",
+    "page",
+    "page_label",
+    "side",
+    "width_mm",
+    "height_mm",
+    "depth_used",
+    "white_between_mm",
+    "systems_that_fit",
+    "system",
+    "movement",
+    "first_bar",
+    "last_bar",
+    "first_bar_index",
+    "last_bar_index",
+    "system_left_mm",
+    "system_right_mm",
+    "system_gap_above_mm",
+    "space_given",
+    "part",
+    "part_name",
+    "staff",
+    "top_mm",
+    "bottom_mm",
+    "gap_above_mm",
+];
+
+/// The report as text.
+///
+/// # Errors
+/// None in practice: rows go to memory.
+pub fn write(documents: &[DocumentMeasure]) -> Result<String, csv::Error> {
+    let mut rows = csv::WriterBuilder::new().terminator(csv::Terminator::Any(b'\n')).from_writer(Vec::new());
+    rows.write_record(HEADER)?;
+    for document in documents {
+        let Ok(measured) = &document.measured else { continue };
+        for page in &measured.pages {
+            for system in &page.systems {
+                for staff in &system.staves {
+                    rows.write_record(row(document, page, system, staff))?;
+                }
+            }
+        }
+    }
+    let bytes = rows.into_inner().map_err(|error| csv::Error::from(error.into_error()))?;
+    Ok(String::from_utf8_lossy(&bytes).into_owned())
+}
+
+fn row(document: &DocumentMeasure, page: &Page, system: &System, staff: &Staff) -> [String; HEADER.len()] {
+    let gap = page.gaps.iter().find(|gap| gap.between == Between::Systems && gap.system == system.number);
+    [
+        text(&document.path),
+        document.member.as_deref().map(text).unwrap_or_default(),
+        page.ordinal.to_string(),
+        text(&page.label),
+        if page.side == Side::Recto { "recto" } else { "verso" }.to_owned(),
+        mm(&page.width),
+        mm(&page.height),
+        page.depth_used.value().map(|share| rounded(share, 4).to_string()).unwrap_or_default(),
+        mm(&page.white_between),
+        page.systems_that_fit.value().map(|fit| fit.to_string()).unwrap_or_default(),
+        system.number.to_string(),
+        system.movement.to_string(),
+        text(&system.bars.numbers[0]),
+        text(&system.bars.numbers[1]),
+        system.bars.index.0.to_string(),
+        system.bars.index.1.to_string(),
+        mm(&system.left),
+        mm(&system.right),
+        gap.map(|gap| mm(&gap.white)).unwrap_or_default(),
+        system.space_given.value().map(|space| rounded(space, 4).to_string()).unwrap_or_default(),
+        text(&staff.part_id),
+        text(&staff.part_name),
+        staff.staff.to_string(),
+        mm(&staff.top),
+        mm(&staff.bottom),
+        mm(&staff.gap_above),
+    ]
+}
+
+fn mm(length: &Known<Mm>) -> String {
+    length.value().map(|length| rounded(length.0, 3).to_string()).unwrap_or_default()
+}
+
+/// A text from the file that no spreadsheet runs.
+fn text(text: &str) -> String {
+    let shown = super::plain::plain(text);
+    if shown.starts_with(['=', '+', '-', '@']) { format!("'{shown}") } else { shown.into_owned() }
+}

@@ -1,0 +1,52 @@
+//! Text from a file made harmless: nothing in it reaches a terminal as anything but text.
+
+use std::borrow::Cow;
+use unicode_width::UnicodeWidthStr;
+
+/// What stands for a sign that is not shown.
+const SHOWN_INSTEAD: char = '\u{fffd}';
+
+/// Signs that steer a terminal or the direction of reading, or cannot be seen.
+fn steers(sign: char) -> bool {
+    sign.is_control()
+        || matches!(sign,
+            '\u{61c}' | '\u{180e}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{fff9}'..='\u{fffb}')
+}
+
+/// The text with every sign that steers replaced: white space by a space, others by a visible mark.
+pub fn plain(text: &str) -> Cow<'_, str> {
+    if !text.contains(steers) {
+        return Cow::Borrowed(text);
+    }
+    let shown = |sign: char| match sign {
+        '\t' | '\n' | '\r' => ' ',
+        sign if steers(sign) => SHOWN_INSTEAD,
+        sign => sign,
+    };
+    Cow::Owned(text.chars().map(shown).collect())
+}
+
+/// The same for text of several lines: line ends stay.
+pub(super) fn plain_lines(text: &str) -> String {
+    text.split('\n').map(|line| plain(line.trim_end_matches('\r'))).collect::<Vec<_>>().join("\n")
+}
+
+/// A text cut or filled up to some columns.
+pub(super) fn padded(text: &str, columns: usize) -> String {
+    let fill = columns.saturating_sub(text.width());
+    format!("{text}{}", " ".repeat(fill))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nothing_steers_a_terminal() {
+        let hostile = "Oboe\u{1b}[31m\r\n\t\u{202e}eno\u{7}\u{9b}2J\u{200b}\u{2029}\0";
+        let shown = plain(hostile);
+        assert!(!shown.contains(steers), "{shown:?}");
+        assert_eq!(shown, "Oboe\u{fffd}[31m   \u{fffd}eno\u{fffd}\u{fffd}2J\u{fffd}\u{fffd}\u{fffd}");
+        assert!(matches!(plain("Kl\u{e4}rinette, 1\u{266d}"), Cow::Borrowed(_)));
+    }
+}
