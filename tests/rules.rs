@@ -3,42 +3,14 @@
 //! The verdict is in the file's name, the role in `fixtures/rules/roles.toml`. What the rules hold is published or common
 //! practice, with its source in the rule file.
 
-use stavegauge::audit::{self, Bar};
-use stavegauge::house::House;
-use stavegauge::rule::RuleBook;
-use stavegauge::rule::subject::vocabulary;
+mod support;
+
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::{Path, PathBuf};
+use support::engine::Engine;
 
-/// Rules whose breaking files may break others too, since the fault is one of the file itself.
 const FIXTURES: &str = "fixtures/rules";
-
-struct Engine {
-    house: House,
-    rules: RuleBook,
-}
-
-impl Engine {
-    fn new() -> Self {
-        let house = House::built_in().expect("the house loads");
-        let roles: Vec<&str> = house.roles.names().collect();
-        let rules = RuleBook::built_in(&vocabulary(), &roles).unwrap_or_else(|error| panic!("{error}"));
-        Self { house, rules }
-    }
-
-    /// The rules a file breaks, with the messages.
-    fn broken(&self, path: &Path, role: Option<&str>) -> BTreeMap<String, Vec<String>> {
-        let bar = Bar { house: &self.house, rules: &self.rules, stated_role: role, enabled: &|_| true };
-        let mut broken: BTreeMap<String, Vec<String>> = BTreeMap::new();
-        for document in audit::file(path, &bar) {
-            for placed in document.findings {
-                broken.entry(placed.finding.rule.to_string()).or_default().push(placed.finding.message);
-            }
-        }
-        broken
-    }
-}
 
 fn roles() -> BTreeMap<String, String> {
     let text = fs::read_to_string(format!("{FIXTURES}/roles.toml")).expect("the table of roles is there");
@@ -66,9 +38,9 @@ fn each_file_breaks_its_rule_and_nothing_else() {
         for file in files {
             let name = file.file_name().expect("it has a name").to_string_lossy().into_owned();
             let key = format!("{rule}/{name}");
-            let broken = engine.broken(&file, roles.get(&key).map(String::as_str));
+            let broken = Engine::found(&engine.audit_file(&file, roles.get(&key).map(String::as_str)));
             let expected: BTreeSet<&str> = if name.starts_with("breaks-") { BTreeSet::from([rule.as_str()]) } else { BTreeSet::new() };
-            let found: BTreeSet<&str> = broken.keys().map(String::as_str).collect();
+            let found: BTreeSet<&str> = broken.iter().map(|(rule, ..)| rule.as_str()).collect();
             if found != expected {
                 wrong.push(format!("{key}: {broken:#?}"));
             }

@@ -1,0 +1,51 @@
+//! The auditor as the tests run it: the built-in house style and rules, one file or text at a time.
+//!
+//! The one module here that knows the library under test.
+
+use stavegauge::audit::{self, Bar, DocumentAudit};
+use stavegauge::house::House;
+use stavegauge::measured::{Measured, measure};
+use stavegauge::musicxml::{Source, read};
+use stavegauge::rule::subject::vocabulary;
+use stavegauge::rule::{Level, RuleBook};
+use std::path::Path;
+
+pub struct Engine {
+    pub house: House,
+    pub rules: RuleBook,
+}
+
+/// What was found: rule, level, message.
+pub type Found = (String, Level, String);
+
+impl Engine {
+    pub fn new() -> Self {
+        let house = House::built_in().expect("the house loads");
+        let roles: Vec<&str> = house.roles.names().collect();
+        let rules = RuleBook::built_in(&vocabulary(), &roles).unwrap_or_else(|error| panic!("{error}"));
+        Self { house, rules }
+    }
+
+    pub fn audit_file(&self, path: &Path, role: Option<&str>) -> Vec<DocumentAudit> {
+        audit::file(path, &self.bar(role))
+    }
+
+    pub fn audit_text(&self, text: &str, role: Option<&str>) -> Vec<DocumentAudit> {
+        audit::documents(Source::spool("text", text.as_bytes()), "text", &self.bar(role), false)
+    }
+
+    pub fn found(documents: &[DocumentAudit]) -> Vec<Found> {
+        let placed = documents.iter().flat_map(|document| &document.findings);
+        placed.map(|placed| (placed.finding.rule.to_string(), placed.finding.level, placed.finding.message.clone())).collect()
+    }
+
+    pub fn measure_text(&self, text: &str) -> Measured {
+        let source = Source::spool("text", text.as_bytes()).expect("it opens").remove(0);
+        let score = read(source.stream().expect("it opens")).expect("it is a score");
+        measure(&score, &score.instructions, &self.house)
+    }
+
+    fn bar<'a>(&'a self, role: Option<&'a str>) -> Bar<'a> {
+        Bar { house: &self.house, rules: &self.rules, stated_role: role, enabled: &|_| true }
+    }
+}
