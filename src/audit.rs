@@ -83,7 +83,12 @@ pub struct DocumentAudit {
     pub excused: Vec<Excused>,
     /// What is right, in words.
     pub good: Vec<String>,
+    /// The program itself failed on it: nothing is known of the document.
+    pub crashed: bool,
 }
+
+/// The rule that speaks where a document cannot be read.
+const DAMAGED_FILE: &str = "damaged-file";
 
 /// What documents are judged by.
 pub struct Bar<'a> {
@@ -138,13 +143,32 @@ fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
         not_judged: outcome.not_judged,
         excused: outcome.excused,
         good,
+        crashed: false,
     })
 }
 
-/// A document that cannot be read to its end: that is its one finding.
+/// A file on which the program itself failed: no rule was judged, and that is not the fault of the score.
+pub fn crashed(path: &str, bar: &Bar) -> DocumentAudit {
+    let rules = bar.rules.rules().filter(|rule| (bar.enabled)(&rule.id));
+    let reason = "the program itself failed on this file";
+    DocumentAudit {
+        path: path.to_owned(),
+        member: None,
+        role: RoleTaken { name: bar.stated_role.map(str::to_owned), basis: stated_basis(bar), because: String::new() },
+        summary: None,
+        findings: Vec::new(),
+        not_judged: rules.map(|rule| NotJudged { rule: rule.id.clone(), reason: reason.to_owned() }).collect(),
+        excused: Vec::new(),
+        good: Vec::new(),
+        crashed: true,
+    }
+}
+
+/// A document that cannot be read to its end: that is its one finding, whatever rules are asked for. A copy that
+/// nobody could look at must not pass.
 fn damaged(path: String, member: Option<String>, source: Option<&Source>, damage: Damage, bar: &Bar) -> DocumentAudit {
     let flaw = Flaw { what: damage.what, help: damage.help, at: damage.at.unwrap_or_default(), grave: true, times: 1 };
-    let mut outcome = subject::judge_damage(bar.rules, &flaw, bar.enabled);
+    let mut outcome = subject::judge_damage(bar.rules, &flaw, &|rule| rule == DAMAGED_FILE || (bar.enabled)(rule));
     if damage.at.is_none() {
         // A fault of the file as a whole points nowhere in its text.
         for finding in &mut outcome.findings {
@@ -160,6 +184,7 @@ fn damaged(path: String, member: Option<String>, source: Option<&Source>, damage
         not_judged: outcome.not_judged,
         excused: Vec::new(),
         good: Vec::new(),
+        crashed: false,
     }
 }
 

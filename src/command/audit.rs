@@ -7,6 +7,7 @@ use super::{AuditArgs, CLEAN, FOUND, Failure, GateArg};
 use crate::audit::{self, Bar, DocumentAudit};
 use crate::house::House;
 use crate::musicxml::Source;
+use crate::report::plain::plain_json;
 use crate::report::terminal::{self, Look};
 use crate::report::{AuditReport, Gate, Verdict, json};
 use crate::rule::subject::vocabulary;
@@ -32,8 +33,19 @@ pub(super) fn run(args: &AuditArgs) -> Result<u8, Failure> {
     let items = paths::items(&args.input.paths)?;
     let reports = output::wanted(&args.report, &FORMATS, &items)?;
     let enabled = |rule: &str| (only.is_empty() || only.contains(rule)) && !skip.contains(rule);
+    if !rules.rules().any(|rule| enabled(&rule.id)) {
+        return Err(Failure::new("no rule is left to judge by", "Give --only and --skip other rules."));
+    }
     let bar = Bar { house: &house, rules: &rules, stated_role: role.map(|role| role.name.as_str()), enabled: &enabled };
-    let documents: Vec<DocumentAudit> = work::each(&items, &args.input, |item| one(item, &bar))?.into_iter().flatten().collect();
+    let mut documents: Vec<DocumentAudit> = Vec::new();
+    let mut failed = Vec::new();
+    for (item, done) in items.iter().zip(work::each(&items, &args.input, |item| one(item, &bar))?) {
+        documents.extend(done.unwrap_or_else(|| {
+            failed.push(item.name());
+            vec![audit::crashed(&item.name(), &bar)]
+        }));
+    }
+    paths::not_empty(&documents)?;
     let gate = match args.gate {
         GateArg::Error => Gate::At(Level::Error),
         GateArg::Warning => Gate::At(Level::Warning),
@@ -45,6 +57,7 @@ pub(super) fn run(args: &AuditArgs) -> Result<u8, Failure> {
         let text = text(&report, wanted, args)?;
         output::write(&text, wanted.file.as_deref())?;
     }
+    work::failed(&failed)?;
     Ok(if report.verdict() == Verdict::Pass { CLEAN } else { FOUND })
 }
 
@@ -52,6 +65,7 @@ fn one(item: &Item, bar: &Bar) -> Vec<DocumentAudit> {
     match item {
         Item::StandardInput => audit::documents(Source::standard_input(), "-", bar, false),
         Item::File { path, found } => audit::documents(Source::open(path), &item.name(), bar, *found),
+        Item::Unreadable { damage, .. } => audit::documents(Err(damage.clone()), &item.name(), bar, false),
     }
 }
 
@@ -71,7 +85,7 @@ fn text(report: &AuditReport, wanted: &Wanted<Format>, args: &AuditArgs) -> Resu
 pub(super) fn to_json(report: &impl serde::Serialize) -> Result<String, Failure> {
     let text =
         serde_json::to_string_pretty(report).map_err(|error| Failure::new(format!("the report could not be written: {error}"), ""))?;
-    Ok(text + "\n")
+    Ok(plain_json(&text).into_owned() + "\n")
 }
 
 /// The built-in house style.

@@ -8,7 +8,7 @@ use super::{CLEAN, FOUND, Failure, MeasureArgs};
 use crate::audit::score_of;
 use crate::house::House;
 use crate::measured::{DocumentMeasure, measure};
-use crate::musicxml::Source;
+use crate::musicxml::{Damage, Source};
 use crate::report::terminal::Look;
 use crate::report::{measure_csv, measure_json, measure_table};
 
@@ -25,11 +25,21 @@ pub(super) fn run(args: &MeasureArgs) -> Result<u8, Failure> {
     let house = house()?;
     let items = paths::items(&args.input.paths)?;
     let reports = output::wanted(&args.report, &FORMATS, &items)?;
-    let documents: Vec<DocumentMeasure> = work::each(&items, &args.input, |item| one(item, &house))?.into_iter().flatten().collect();
+    let mut documents: Vec<DocumentMeasure> = Vec::new();
+    let mut failed = Vec::new();
+    for (item, done) in items.iter().zip(work::each(&items, &args.input, |item| one(item, &house))?) {
+        documents.extend(done.unwrap_or_else(|| {
+            failed.push(item.name());
+            let damage = Damage::new("the program itself failed on this file", "Please report it; the score is not to blame.");
+            vec![DocumentMeasure { path: item.name(), member: None, measured: Err(damage) }]
+        }));
+    }
+    paths::not_empty(&documents)?;
     for wanted in &reports {
         let text = text(&documents, wanted, args)?;
         output::write(&text, wanted.file.as_deref())?;
     }
+    work::failed(&failed)?;
     Ok(if documents.iter().any(|document| document.measured.is_err()) { FOUND } else { CLEAN })
 }
 
@@ -37,6 +47,7 @@ fn one(item: &Item, house: &House) -> Vec<DocumentMeasure> {
     let (opened, found) = match item {
         Item::StandardInput => (Source::standard_input(), false),
         Item::File { path, found } => (Source::open(path), *found),
+        Item::Unreadable { damage, .. } => (Err(damage.clone()), false),
     };
     let measured = |source: &Source| {
         let measured = score_of(source).map(|score| measure(&score, &score.instructions, house));

@@ -1,12 +1,17 @@
 //! The commands: one file each, glue and no thinking.
 
+#![allow(clippy::doc_markdown, reason = "docs of arguments are the help that users read")]
+
 mod audit;
 mod measure;
 mod output;
 mod paths;
 mod work;
 
+use crate::report::plain::plain;
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use std::io::Write;
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 /// Nothing at or above the gate.
@@ -55,6 +60,7 @@ Examples:
   stavegauge audit --report json=audit.json score.musicxml
   stavegauge audit --gate warning 'parts/*.musicxml'     fail on what should change, too
 
+A file that cannot be read is reported whatever --only and --skip say.
 Levels: error (must change), warning (should change), note (query).
 Exit code: 0 nothing at or above the gate, 1 something is, 2 the job could not be done.
 A role that is only inferred never makes an error. The tool advises; the house and the librarian decide.";
@@ -72,7 +78,7 @@ Exit code: 0 all were measured, 1 a file is damaged, 2 the job could not be done
 struct Input {
     /// File, folder (searched for .musicxml, .xml and .mxl), glob, or - for standard input
     #[arg(required = true, value_name = "PATH")]
-    paths: Vec<String>,
+    paths: Vec<PathBuf>,
     /// Documents read at the same time [default: as many as there are processors]
     #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
     jobs: Option<u16>,
@@ -158,10 +164,9 @@ pub fn run() -> ExitCode {
     match done {
         Ok(code) => ExitCode::from(code),
         Err(failure) => {
-            eprintln!("stavegauge: {}", crate::report::plain::plain(&failure.what));
-            if !failure.help.is_empty() {
-                eprintln!("  {}", crate::report::plain::plain(&failure.help));
-            }
+            let help = if failure.help.is_empty() { String::new() } else { format!("  {}\n", plain(&failure.help)) };
+            // Where standard error is closed there is nobody to talk to.
+            let _ = write!(std::io::stderr(), "stavegauge: {}\n{help}", plain(&failure.what));
             ExitCode::from(FAILED)
         }
     }

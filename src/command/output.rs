@@ -2,6 +2,7 @@
 
 use super::paths::Item;
 use super::{Failure, Input, When};
+use std::fs::OpenOptions;
 use std::io::{ErrorKind, IsTerminal, Write};
 use std::path::{Path, PathBuf};
 
@@ -33,11 +34,16 @@ pub(super) fn wanted<F: Copy>(arguments: &[String], formats: &[(&str, F)], items
             return Err(Failure::new(format!("--report {argument} names no file"), format!("Write --report {name}=FILE.")));
         }
         let file = file.filter(|file| *file != "-").map(PathBuf::from);
-        if all.iter().any(|other| other.file == file) {
+        let taken = |other: &Wanted<F>| match (&other.file, &file) {
+            (Some(other), Some(file)) => other == file || same_file(other, file),
+            (other, file) => other == file,
+        };
+        if all.iter().any(taken) {
             let to = file.map_or_else(|| "standard output".to_owned(), |file| file.display().to_string());
             return Err(Failure::new(format!("two reports to {to}"), "Give all but one a file of its own: --report json=FILE."));
         }
         if let Some(file) = &file {
+            writable(file)?;
             let same = |item: &&Item| item.path().is_some_and(|path| same_file(path, file));
             if let Some(item) = items.iter().find(same) {
                 return Err(Failure::new(format!("the report would overwrite {}, which is read", item.name()), "Choose another file."));
@@ -48,8 +54,28 @@ pub(super) fn wanted<F: Copy>(arguments: &[String], formats: &[(&str, F)], items
     Ok(all)
 }
 
+/// Refuses what no report can be written to, before anything is read.
+fn writable(file: &Path) -> Result<(), Failure> {
+    let folder = folder_of(file);
+    if file.is_dir() {
+        return Err(Failure::new(format!("{} is a folder", file.display()), "Name a file for the report."));
+    }
+    if !folder.is_dir() {
+        return Err(Failure::new(format!("there is no folder {} for the report", folder.display()), "Make it, or choose another."));
+    }
+    Ok(())
+}
+
+fn folder_of(file: &Path) -> &Path {
+    file.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."))
+}
+
 fn same_file(one: &Path, other: &Path) -> bool {
-    match (one.canonicalize(), other.canonicalize()) {
+    // A file that is not there yet is known by its folder and its name.
+    let place = |file: &Path| {
+        file.canonicalize().or_else(|_| Ok::<_, std::io::Error>(folder_of(file).canonicalize()?.join(file.file_name().unwrap_or_default())))
+    };
+    match (place(one), place(other)) {
         (Ok(one), Ok(other)) => one == other,
         _ => false,
     }
@@ -68,11 +94,16 @@ pub(super) fn write(text: &str, file: Option<&Path>) -> Result<(), Failure> {
     };
     let failed =
         |error: std::io::Error| Failure::new(format!("writing {} failed: {error}", file.display()), "Check the folder and its rights.");
-    let folder = file.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    // A link stays a link; a pipe or a device is written to as it is.
+    let place = file.canonicalize().unwrap_or_else(|_| file.to_owned());
+    if place.exists() && !place.is_file() {
+        return OpenOptions::new().write(true).open(&place).and_then(|mut out| out.write_all(text.as_bytes())).map_err(failed);
+    }
     // Beside its place and then renamed, so that nothing half-written is ever seen.
-    let mut beside = tempfile::Builder::new().prefix(".stavegauge-").permissions_as_usual().tempfile_in(folder).map_err(failed)?;
+    let mut beside =
+        tempfile::Builder::new().prefix(".stavegauge-").permissions_as_usual().tempfile_in(folder_of(&place)).map_err(failed)?;
     beside.write_all(text.as_bytes()).map_err(failed)?;
-    beside.persist(file).map_err(|error| failed(error.error))?;
+    beside.persist(&place).map_err(|error| failed(error.error))?;
     Ok(())
 }
 

@@ -1,9 +1,11 @@
 //! Paths on the command line to files in a fixed order.
 
 use super::Failure;
-use std::collections::BTreeMap;
+use crate::musicxml::Damage;
+use ignore::Error;
+use std::collections::{BTreeMap, HashSet};
 use std::ffi::OsStr;
-use std::path::{Path, PathBuf};
+use std::path::{Component, Path, PathBuf};
 
 /// Standard input on the command line.
 const STANDARD_INPUT: &str = "-";
@@ -11,12 +13,19 @@ const STANDARD_INPUT: &str = "-";
 /// One thing to read.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(super) enum Item {
-    /// A file, and whether it was found in a folder rather than named.
+    /// A file, and whether it may be none of ours.
     File {
         /// Its path.
         path: PathBuf,
-        /// Found in a folder: if it turns out to be XML of another kind, it is passed over.
+        /// An `.xml` found in a folder, not named: if it turns out to be XML of another kind, it is passed over.
         found: bool,
+    },
+    /// What could not be looked into while a folder was searched: nothing passes unseen.
+    Unreadable {
+        /// Its path.
+        path: PathBuf,
+        /// Why not.
+        damage: Damage,
     },
     /// Standard input.
     StandardInput,
@@ -26,7 +35,7 @@ impl Item {
     /// What it is called in reports.
     pub fn name(&self) -> String {
         match self {
-            Self::File { path, .. } => shown(path),
+            Self::File { path, .. } | Self::Unreadable { path, .. } => shown(path),
             Self::StandardInput => STANDARD_INPUT.to_owned(),
         }
     }
@@ -34,7 +43,7 @@ impl Item {
     /// The file behind it, if there is one.
     pub fn path(&self) -> Option<&Path> {
         match self {
-            Self::File { path, .. } => Some(path),
+            Self::File { path, .. } | Self::Unreadable { path, .. } => Some(path),
             Self::StandardInput => None,
         }
     }
@@ -44,11 +53,34 @@ fn shown(path: &Path) -> String {
     path.to_string_lossy().replace(std::path::MAIN_SEPARATOR_STR, "/")
 }
 
-/// Every file that the paths name, once, in the order of their names by bytes.
+/// The path as reports show it: without `./`, and relative where it lies in the working folder.
+fn as_shown(path: &Path) -> PathBuf {
+    let path: PathBuf = path.components().filter(|part| *part != Component::CurDir).collect();
+    if path == Path::new(STANDARD_INPUT) {
+        return Path::new(".").join(path);
+    }
+    match std::env::current_dir() {
+        Ok(here) => path.strip_prefix(here).map(Path::to_owned).unwrap_or(path),
+        Err(_) => path,
+    }
+}
+
+/// Refuses a run in which nothing was a score: that is no pass.
+///
+/// # Errors
+/// No document at all.
+pub(super) fn not_empty<T>(documents: &[T]) -> Result<(), Failure> {
+    if documents.is_empty() {
+        return Err(Failure::new("there is nothing to audit", "What was found is XML of another kind. Give MusicXML files."));
+    }
+    Ok(())
+}
+
+/// Every file that the paths name, once however it is named, in the order of their names by bytes.
 ///
 /// # Errors
 /// A path that does not exist, a glob that matches nothing, a folder without scores.
-pub(super) fn items(paths: &[String]) -> Result<Vec<Item>, Failure> {
+pub(super) fn items(paths: &[PathBuf]) -> Result<Vec<Item>, Failure> {
     let mut found: BTreeMap<String, Item> = BTreeMap::new();
     // A file that is both named and found in a folder counts as named.
     let mut put = |item: Item| {
@@ -64,16 +96,15 @@ pub(super) fn items(paths: &[String]) -> Result<Vec<Item>, Failure> {
             std::collections::btree_map::Entry::Occupied(_) => {}
         }
     };
-    for argument in paths {
-        if argument == STANDARD_INPUT {
+    for path in paths {
+        if path == Path::new(STANDARD_INPUT) {
             put(Item::StandardInput);
             continue;
         }
-        let path = Path::new(argument);
         if path.is_dir() {
             let inside = walk(path);
             if inside.is_empty() {
-                let what = format!("no score in {argument}");
+                let what = format!("no score in {}", shown(path));
                 return Err(Failure::new(
                     what,
                     "A folder is searched for .musicxml, .xml and .mxl; hidden and ignored files are left out.",
@@ -81,12 +112,18 @@ pub(super) fn items(paths: &[String]) -> Result<Vec<Item>, Failure> {
             }
             inside.into_iter().for_each(&mut put);
         } else if path.exists() {
-            put(Item::File { path: path.to_owned(), found: false });
+            put(Item::File { path: as_shown(path), found: false });
         } else {
-            matches(argument)?.into_iter().for_each(&mut put);
+            matches(&path.to_string_lossy())?.into_iter().for_each(&mut put);
         }
     }
-    Ok(found.into_values().collect())
+    let mut known = HashSet::new();
+    let items = found.into_values();
+    // Named before found: of two names of one file the one that was given stands.
+    let (named, searched): (Vec<Item>, Vec<Item>) = items.partition(|item| !matches!(item, Item::File { found: true, .. }));
+    let mut once: Vec<Item> = named.into_iter().chain(searched).filter(|item| known.insert(item.path().map(identity))).collect();
+    once.sort_by_cached_key(Item::name);
+    Ok(once)
 }
 
 /// Files that a glob matches; folders it matches are walked.
@@ -102,7 +139,7 @@ fn matches(pattern: &str) -> Result<Vec<Item>, Failure> {
         if path.is_dir() {
             items.extend(walk(&path));
         } else {
-            items.push(Item::File { path, found: false });
+            items.push(Item::File { path: as_shown(&path), found: false });
         }
     }
     if items.is_empty() {
@@ -111,17 +148,47 @@ fn matches(pattern: &str) -> Result<Vec<Item>, Failure> {
     Ok(items)
 }
 
-/// Scores below a folder; ignore rules are respected, links are not followed.
+/// What makes two names the same file.
+fn identity(path: &Path) -> PathBuf {
+    path.canonicalize().unwrap_or_else(|_| path.to_owned())
+}
+
+fn ending(path: &Path) -> Option<String> {
+    path.extension().and_then(OsStr::to_str).map(str::to_ascii_lowercase)
+}
+
+fn is_score(path: &Path) -> bool {
+    matches!(ending(path).as_deref(), Some("musicxml" | "xml" | "mxl"))
+}
+
+/// Scores below a folder; ignore rules are respected, but not those of the user's own settings: the same folder gives
+/// the same report everywhere. Links are followed, a circle of them ends where it closes.
 fn walk(folder: &Path) -> Vec<Item> {
-    let is_score = |path: &Path| {
-        let end = path.extension().and_then(OsStr::to_str).map(str::to_ascii_lowercase);
-        matches!(end.as_deref(), Some("musicxml" | "xml" | "mxl"))
+    let entries = ignore::WalkBuilder::new(folder).require_git(false).git_global(false).git_exclude(false).follow_links(true).build();
+    let item = |entry: Result<ignore::DirEntry, Error>| match entry {
+        Ok(entry) => {
+            let file = entry.file_type().is_some_and(|kind| !kind.is_dir()) && is_score(entry.path());
+            file.then(|| Item::File { path: as_shown(entry.path()), found: ending(entry.path()).as_deref() == Some("xml") })
+        }
+        Err(error) => unreadable(&error),
     };
-    let entries = ignore::WalkBuilder::new(folder).require_git(false).build().flatten();
-    entries
-        .filter(|entry| entry.file_type().is_some_and(|kind| !kind.is_dir()) && is_score(entry.path()))
-        .map(|entry| Item::File { path: entry.into_path(), found: true })
-        .collect()
+    entries.filter_map(item).collect()
+}
+
+/// A folder that cannot be opened, a link to nowhere: an item of its own if music may be in it. A circle of links and a
+/// line of an ignore file that says nothing hide no music.
+fn unreadable(error: &Error) -> Option<Item> {
+    fn path_of(error: &Error) -> Option<&Path> {
+        match error {
+            Error::WithPath { path, .. } => Some(path),
+            Error::WithDepth { err, .. } | Error::WithLineNumber { err, .. } => path_of(err),
+            _ => None,
+        }
+    }
+    let (path, why) = path_of(error).zip(error.io_error())?;
+    let is_folder = std::fs::symlink_metadata(path).is_ok_and(|about| about.is_dir());
+    let damage = Damage::new(format!("reading {} failed: {why}", shown(path)), "Check that it is there and may be read.");
+    (is_folder || is_score(path)).then(|| Item::Unreadable { path: as_shown(path), damage })
 }
 
 #[cfg(test)]
@@ -144,7 +211,8 @@ mod tests {
         fs::write(folder.path().join(".ignore"), "skipped/\n").expect("written");
         let root = folder.path().to_string_lossy().into_owned();
         let names = |paths: &[String]| -> Result<Vec<String>, Failure> {
-            Ok(items(paths)?.iter().map(|item| item.name().replace(&format!("{root}/"), "")).collect())
+            let paths: Vec<PathBuf> = paths.iter().map(PathBuf::from).collect();
+            Ok(items(&paths)?.iter().map(|item| item.name().replace(&format!("{root}/"), "")).collect())
         };
         let all = names(std::slice::from_ref(&root)).expect("found");
         assert_eq!(all, ["[a].mxl", "a.musicxml", "b/1.xml", "b/2.mxl"]);
@@ -154,6 +222,25 @@ mod tests {
         assert_eq!(names(&[format!("{root}/b"), format!("{root}/b/1.xml")]).expect("found"), ["b/1.xml", "b/2.mxl"]);
         assert!(names(&[format!("{root}/gone.mxl")]).is_err());
         assert!(names(&[format!("{root}/*.none")]).is_err());
-        assert_eq!(items(&["-".to_owned(), "-".to_owned()]).expect("found"), [Item::StandardInput]);
+        assert_eq!(items(&["-".into(), "-".into()]).expect("found"), [Item::StandardInput]);
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn one_file_by_two_names_is_one_and_circles_end() {
+        use std::os::unix::fs::symlink;
+        let folder = tempfile::tempdir().expect("made");
+        let path = |name: &str| folder.path().join(name);
+        fs::write(path("a.xml"), "").expect("written");
+        fs::create_dir(path("in")).expect("made");
+        symlink(path("a.xml"), path("in/b.xml")).expect("linked");
+        symlink(folder.path(), path("in/circle")).expect("linked");
+        symlink(path("nowhere.xml"), path("in/gone.xml")).expect("linked");
+        let found = items(&[folder.path().to_owned()]).expect("found");
+        assert_eq!(
+            found.iter().map(|item| item.path().expect("a file").to_owned()).collect::<Vec<_>>(),
+            [path("a.xml"), path("in/gone.xml")]
+        );
+        assert!(matches!(found.last(), Some(Item::Unreadable { .. })), "{found:?}");
     }
 }

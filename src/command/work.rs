@@ -1,15 +1,17 @@
 //! Many documents at once, results in order.
 
-use super::paths::Item;
 use super::{Failure, Input};
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use rayon::prelude::*;
 use std::io::IsTerminal;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
-/// Does the same for every item on as many threads as asked for; the results are in the order of the items. A failure of
-/// our own in one document is told at the end and never blamed on the score.
-pub(super) fn each<T: Send>(items: &[Item], input: &Input, what: impl Fn(&Item) -> T + Sync) -> Result<Vec<T>, Failure> {
+/// Does the same for every item on as many threads as asked for; the results are in the order of the items. `None`
+/// stands where the program itself failed: that stops no other item and is never blamed on the score.
+///
+/// # Errors
+/// Threads that cannot be had.
+pub(super) fn each<I: Sync, T: Send>(items: &[I], input: &Input, what: impl Fn(&I) -> T + Sync) -> Result<Vec<Option<T>>, Failure> {
     let jobs = input.jobs.map_or(0, usize::from);
     let pool = rayon::ThreadPoolBuilder::new().num_threads(jobs).build();
     let pool = pool.map_err(|error| Failure::new(format!("no threads to work with: {error}"), "Try --jobs 1."))?;
@@ -25,11 +27,15 @@ pub(super) fn each<T: Send>(items: &[Item], input: &Input, what: impl Fn(&Item) 
             .collect()
     });
     progress.finish_and_clear();
-    let failed: Vec<String> = items.iter().zip(&done).filter(|(_, one)| one.is_none()).map(|(item, _)| item.name()).collect();
-    if failed.is_empty() {
-        return Ok(done.into_iter().flatten().collect());
+    Ok(done)
+}
+
+/// What there is to say of files on which the program itself failed, once all reports are written.
+pub(super) fn failed(names: &[String]) -> Result<(), Failure> {
+    if names.is_empty() {
+        return Ok(());
     }
-    let what = format!("stavegauge itself failed on {}", failed.join(", "));
+    let what = format!("stavegauge itself failed on {}", names.join(", "));
     Err(Failure::new(what, "This is a fault of the program, not of the score. Please report it with the file."))
 }
 
@@ -40,4 +46,24 @@ fn progress(items: usize) -> ProgressBar {
     let target = if shown { ProgressDrawTarget::stderr() } else { ProgressDrawTarget::hidden() };
     let style = ProgressStyle::with_template("{pos} of {len} copies {wide_bar}").unwrap_or_else(|_| ProgressStyle::default_bar());
     ProgressBar::with_draw_target(Some(items as u64), target).with_style(style)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::When;
+    use super::*;
+
+    #[test]
+    fn the_order_stays_and_a_panic_stays_with_its_item() {
+        let items: Vec<u32> = (0..50).collect();
+        for jobs in [1, 2, 7] {
+            let input = Input { paths: Vec::new(), jobs: Some(jobs), color: When::Never };
+            let done = each(&items, &input, |item| {
+                assert_ne!(*item, 13, "on purpose");
+                item * 2
+            });
+            let expected: Vec<Option<u32>> = items.iter().map(|item| (*item != 13).then_some(item * 2)).collect();
+            assert_eq!(done.expect("threads"), expected);
+        }
+    }
 }

@@ -1,7 +1,7 @@
 //! `measure --report csv`: a row for each printed staff of each system.
 //!
 //! Columns are named as in the JSON. What is not known or does not apply is empty. A text that a spreadsheet would take for
-//! a formula gets an apostrophe before it.
+//! a formula gets an apostrophe before it. A document that could not be read has one row, with its `damage`.
 
 use crate::measured::{Between, DocumentMeasure, Page, Staff, System};
 use crate::page::Side;
@@ -9,7 +9,7 @@ use crate::place::Known;
 use crate::rule::value::rounded;
 use crate::units::Mm;
 
-const HEADER: [&str; 26] = [
+const HEADER: [&str; 27] = [
     "path",
     "member",
     "page",
@@ -36,6 +36,7 @@ const HEADER: [&str; 26] = [
     "top_mm",
     "bottom_mm",
     "gap_above_mm",
+    "damage",
 ];
 
 /// The report as text.
@@ -46,7 +47,13 @@ pub fn write(documents: &[DocumentMeasure]) -> Result<String, csv::Error> {
     let mut rows = csv::WriterBuilder::new().terminator(csv::Terminator::Any(b'\n')).from_writer(Vec::new());
     rows.write_record(HEADER)?;
     for document in documents {
-        let Ok(measured) = &document.measured else { continue };
+        let measured = match &document.measured {
+            Ok(measured) => measured,
+            Err(damage) => {
+                rows.write_record(damaged(document, &damage.what))?;
+                continue;
+            }
+        };
         for page in &measured.pages {
             for system in &page.systems {
                 for staff in &system.staves {
@@ -88,7 +95,17 @@ fn row(document: &DocumentMeasure, page: &Page, system: &System, staff: &Staff) 
         mm(&staff.top),
         mm(&staff.bottom),
         mm(&staff.gap_above),
+        String::new(),
     ]
+}
+
+fn damaged(document: &DocumentMeasure, what: &str) -> [String; HEADER.len()] {
+    let mut row: [String; HEADER.len()] = std::array::from_fn(|_| String::new());
+    let [path, member, .., damage] = &mut row;
+    *path = text(&document.path);
+    *member = document.member.as_deref().map(text).unwrap_or_default();
+    *damage = text(what);
+    row
 }
 
 fn mm(length: &Known<Mm>) -> String {

@@ -1,5 +1,7 @@
 //! What stands in a report, one file a format. A report is written into a text; where that goes is not its matter.
 
+mod excerpt;
+
 pub mod json;
 pub mod measure_csv;
 pub mod measure_json;
@@ -35,7 +37,7 @@ pub enum Verdict {
     Pass,
     /// One does.
     Fail,
-    /// What the house says must be judged could not be.
+    /// Nothing is known of a document because the program itself failed on it, and no other one fails.
     Undecided,
 }
 
@@ -80,14 +82,20 @@ impl AuditReport<'_> {
         totals
     }
 
-    /// Whether one document may go as it is.
-    pub fn may_go(&self, document: &DocumentAudit) -> bool {
-        !document.findings.iter().any(|placed| self.gate.stops(placed.finding.level))
+    /// Whether something in a document stands at or above the gate.
+    pub fn comes_back(&self, document: &DocumentAudit) -> bool {
+        document.findings.iter().any(|placed| self.gate.stops(placed.finding.level))
     }
 
     /// What it comes to.
     pub fn verdict(&self) -> Verdict {
-        if self.documents.iter().all(|document| self.may_go(document)) { Verdict::Pass } else { Verdict::Fail }
+        if self.documents.iter().any(|document| self.comes_back(document)) {
+            Verdict::Fail
+        } else if self.documents.iter().any(|document| document.crashed) {
+            Verdict::Undecided
+        } else {
+            Verdict::Pass
+        }
     }
 }
 

@@ -31,6 +31,24 @@ pub(super) fn plain_lines(text: &str) -> String {
     text.split('\n').map(|line| plain(line.trim_end_matches('\r'))).collect::<Vec<_>>().join("\n")
 }
 
+/// JSON text whose strings spell out every sign that steers; their values stay the same.
+pub fn plain_json(json: &str) -> Cow<'_, str> {
+    // Between its strings JSON has no such sign but line ends; those within are spelt out already.
+    let steers = |sign| sign != '\n' && steers(sign);
+    if !json.contains(steers) {
+        return Cow::Borrowed(json);
+    }
+    let mut shown = String::with_capacity(json.len());
+    for sign in json.chars() {
+        if steers(sign) {
+            shown.extend(sign.encode_utf16(&mut [0; 2]).iter().map(|unit| format!("\\u{unit:04x}")));
+        } else {
+            shown.push(sign);
+        }
+    }
+    Cow::Owned(shown)
+}
+
 /// A text cut or filled up to some columns.
 pub(super) fn padded(text: &str, columns: usize) -> String {
     let fill = columns.saturating_sub(text.width());
@@ -40,6 +58,7 @@ pub(super) fn padded(text: &str, columns: usize) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     #[test]
     fn nothing_steers_a_terminal() {
@@ -48,5 +67,15 @@ mod tests {
         assert!(!shown.contains(steers), "{shown:?}");
         assert_eq!(shown, "Oboe\u{fffd}[31m   \u{fffd}eno\u{fffd}\u{fffd}2J\u{fffd}\u{fffd}\u{fffd}");
         assert!(matches!(plain("Kl\u{e4}rinette, 1\u{266d}"), Cow::Borrowed(_)));
+    }
+
+    proptest! {
+        #[test]
+        fn json_without_steering_signs_says_the_same(text in "[a\u{0}-\u{1f}\u{7f}-\u{9f}\u{200b}-\u{202e}\u{2066}\u{feff}\u{1d15e}]{0,12}") {
+            let json = serde_json::to_string(&text).expect("a string");
+            let shown = plain_json(&json);
+            prop_assert!(!shown.contains(steers));
+            prop_assert_eq!(serde_json::from_str::<String>(&shown).expect("JSON still"), text);
+        }
     }
 }

@@ -4,14 +4,13 @@
 //! reader's words, number against number, what to do, and the value underlined in the file; what could not be judged; what
 //! is right. At the end how many copies can go.
 
-use super::plain::{plain, plain_lines};
+use super::excerpt::excerpt;
+use super::plain::plain;
 use super::{AuditReport, Verdict, excuses};
 use crate::audit::{DocumentAudit, Placed, RoleTaken, Summary};
 use crate::house::Basis;
-use crate::musicxml::Spot;
 use crate::place::Confidence;
 use crate::rule::Level;
-use miette::{Diagnostic, GraphicalReportHandler, GraphicalTheme, LabeledSpan, NamedSource, SourceCode};
 use std::fmt::{self, Write};
 use unicode_width::UnicodeWidthStr;
 
@@ -74,8 +73,8 @@ pub fn write(report: &AuditReport, look: Look, out: &mut dyn Write) -> fmt::Resu
             }
         }
         heading(document, look, out)?;
-        for placed in findings {
-            finding(placed, &document.path, look, out)?;
+        for alike in findings.chunk_by(|a, b| alike(a, b)) {
+            self::findings(alike, document, look, out)?;
         }
         if !look.quiet {
             not_judged(document, look, out)?;
@@ -86,9 +85,14 @@ pub fn write(report: &AuditReport, look: Look, out: &mut dyn Write) -> fmt::Resu
     totals(report, left_out, look, out)
 }
 
-fn heading(document: &DocumentAudit, look: Look, out: &mut dyn Write) -> fmt::Result {
+/// Its file, and the member of a container.
+fn name(document: &DocumentAudit) -> String {
     let member = document.member.as_ref().map(|member| format!(" ({member})")).unwrap_or_default();
-    writeln!(out, "{}", look.paint(Paint::Name, &plain(&format!("{}{member}", document.path))))?;
+    plain(&format!("{}{member}", document.path)).into_owned()
+}
+
+fn heading(document: &DocumentAudit, look: Look, out: &mut dyn Write) -> fmt::Result {
+    writeln!(out, "{}", look.paint(Paint::Name, &name(document)))?;
     let Some(summary) = &document.summary else { return Ok(()) };
     let line = format!("{}; {}", figures(summary), role(&document.role));
     wrapped(&line, "  ", "  ", look.width, out)
@@ -133,16 +137,20 @@ pub(super) fn level_words(level: Level) -> (&'static str, Paint) {
     }
 }
 
-fn finding(placed: &Placed, path: &str, look: Look, out: &mut dyn Write) -> fmt::Result {
-    let found = &placed.finding;
+/// Findings that differ but in their place: each place, then what they all say. Of what must change each is shown in
+/// the file, of the rest the first.
+fn findings(alike: &[&Placed], document: &DocumentAudit, look: Look, out: &mut dyn Write) -> fmt::Result {
+    let Some(first) = alike.first() else { return Ok(()) };
+    let found = &first.finding;
     let (words, paint) = level_words(found.level);
     writeln!(out)?;
-    let place = place(placed);
-    let rule = look.paint(Paint::Quiet, &format!("[{}]", found.rule));
-    if place.is_empty() {
-        writeln!(out, "  {}  {rule}", look.paint(paint, words))?;
-    } else {
-        writeln!(out, "  {}  {place}  {rule}", look.paint(paint, words))?;
+    for placed in alike {
+        let mut head = vec![look.paint(paint, words)];
+        head.extend(Some(place(placed)).filter(|place| !place.is_empty()));
+        let line = placed.spot.as_ref().filter(|_| alike.len() > 1).map(|spot| format!("(line {})", spot.line));
+        head.extend(line);
+        head.push(look.paint(Paint::Quiet, &format!("[{}]", found.rule)));
+        writeln!(out, "  {}", head.join("  "))?;
     }
     wrapped(&plain(&found.message), INDENT, INDENT, look.width, out)?;
     if !found.advice.is_empty() {
@@ -150,10 +158,24 @@ fn finding(placed: &Placed, path: &str, look: Look, out: &mut dyn Write) -> fmt:
     }
     if let Some(because) = &found.because {
         wrapped(&format!("Taken lightly: {}.", plain(because)), INDENT, INDENT, look.width, out)?;
-    } else if found.confidence == Confidence::Low {
+    }
+    if found.confidence == Confidence::Low {
         writeln!(out, "{INDENT}Low confidence.")?;
     }
-    placed.spot.as_ref().map_or(Ok(()), |spot| excerpt(spot, path, look, out))
+    let shown = if found.level == Level::Error { alike.len() } else { 1 };
+    for spot in alike.iter().take(shown).filter_map(|placed| placed.spot.as_ref()) {
+        for line in excerpt(spot, &name(document), look.color).lines() {
+            writeln!(out, "{INDENT}{line}")?;
+        }
+    }
+    Ok(())
+}
+
+/// Whether two findings differ but in their place.
+fn alike(a: &Placed, b: &Placed) -> bool {
+    let (a, b) = (&a.finding, &b.finding);
+    (&a.rule, a.level, a.confidence) == (&b.rule, b.level, b.confidence)
+        && (&a.message, &a.advice, &a.because) == (&b.message, &b.advice, &b.because)
 }
 
 /// Where a finding is, in a reader's words.
@@ -165,66 +187,6 @@ fn place(placed: &Placed) -> String {
     words.extend(on.bars_name().map(|bars| if bars.contains('-') { format!("bars {bars}") } else { format!("bar {bars}") }));
     words.extend(on.part_name_or_id().map(str::to_owned));
     plain(&words.join(", ")).into_owned()
-}
-
-/// The lines of the file with the value underlined.
-fn excerpt(spot: &Spot, path: &str, look: Look, out: &mut dyn Write) -> fmt::Result {
-    #[derive(Debug)]
-    struct Excerpt {
-        source: NamedSource<Offset>,
-        label: LabeledSpan,
-    }
-    impl fmt::Display for Excerpt {
-        fn fmt(&self, _: &mut fmt::Formatter<'_>) -> fmt::Result {
-            Ok(())
-        }
-    }
-    impl std::error::Error for Excerpt {}
-    impl Diagnostic for Excerpt {
-        fn source_code(&self) -> Option<&dyn SourceCode> {
-            Some(&self.source)
-        }
-        fn labels(&self) -> Option<Box<dyn Iterator<Item = LabeledSpan> + '_>> {
-            Some(Box::new(std::iter::once(self.label.clone())))
-        }
-    }
-    let text = Offset { text: plain_lines(&spot.excerpt), lines_before: usize::try_from(spot.first_line.saturating_sub(1)).unwrap_or(0) };
-    let excerpt = Excerpt { source: NamedSource::new(plain(path), text), label: LabeledSpan::new(None, spot.mark.start, spot.mark.len()) };
-    let theme = if look.color { GraphicalTheme::unicode() } else { GraphicalTheme::unicode_nocolor() };
-    let handler = GraphicalReportHandler::new_themed(theme).with_context_lines(1).with_width(usize::MAX).with_links(false);
-    let mut drawn = String::new();
-    handler.render_report(&mut drawn, &excerpt)?;
-    // The first lines are the handler's headline, which has been told already.
-    let lines = drawn.lines().skip_while(|line| !line.contains('\u{256d}'));
-    for line in lines.filter(|line| !line.trim().is_empty()) {
-        writeln!(out, "{INDENT}{}", line.trim_end())?;
-    }
-    Ok(())
-}
-
-/// A few lines out of a long text, which know how many lines stand before them: the handler need not see the whole text.
-#[derive(Debug)]
-struct Offset {
-    text: String,
-    lines_before: usize,
-}
-
-impl SourceCode for Offset {
-    fn read_span<'a>(
-        &'a self,
-        span: &miette::SourceSpan,
-        context_lines_before: usize,
-        context_lines_after: usize,
-    ) -> Result<Box<dyn miette::SpanContents<'a> + 'a>, miette::MietteError> {
-        let inner = self.text.read_span(span, context_lines_before, context_lines_after)?;
-        Ok(Box::new(miette::MietteSpanContents::new(
-            inner.data(),
-            *inner.span(),
-            inner.line() + self.lines_before,
-            inner.column(),
-            inner.line_count(),
-        )))
-    }
 }
 
 /// What could not be judged, the rules of each reason together.
@@ -262,8 +224,9 @@ fn right(document: &DocumentAudit, look: Look, out: &mut dyn Write) -> fmt::Resu
 
 fn totals(report: &AuditReport, left_out: usize, look: Look, out: &mut dyn Write) -> fmt::Result {
     let totals = report.totals();
-    let go = report.documents.iter().filter(|document| report.may_go(document)).count();
-    let back = totals.files - go;
+    let back = report.documents.iter().filter(|document| report.comes_back(document)).count();
+    let crashed = report.documents.iter().filter(|document| document.crashed).count();
+    let go = totals.files - back - crashed;
     let count = |number: usize, words: &str| (number > 0).then(|| format!("{number} {words}"));
     let levels = [
         count(totals.error, "must change"),
@@ -276,8 +239,12 @@ fn totals(report: &AuditReport, left_out: usize, look: Look, out: &mut dyn Write
     let verdict = match (report.verdict(), back) {
         (Verdict::Pass, _) if totals.files == 1 => "it can go".to_owned(),
         (Verdict::Pass, _) => "all can go".to_owned(),
-        (_, 1) if totals.files == 1 => "it comes back".to_owned(),
-        (_, back) => format!("{go} can go, {back} {} back", if back == 1 { "comes" } else { "come" }),
+        (Verdict::Fail, _) if totals.files == 1 => "it comes back".to_owned(),
+        (_, back) => {
+            let back = (back > 0).then(|| format!("{back} {} back", if back == 1 { "comes" } else { "come" }));
+            let crashed = (crashed > 0).then(|| format!("{crashed} not judged"));
+            [Some(format!("{go} can go")), back, crashed].into_iter().flatten().collect::<Vec<_>>().join(", ")
+        }
     };
     writeln!(out, "{}", look.paint(Paint::Name, &format!("{copies}: {verdict} ({levels})")))?;
     if left_out > 0 {
