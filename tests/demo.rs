@@ -2,6 +2,8 @@
 //!
 //! `STAVEGAUGE_WRITE=1 cargo test --test demo` writes the files anew.
 
+#![allow(clippy::expect_used, clippy::panic, reason = "a test says what it expects")]
+
 mod support;
 
 use support::score::{Part, QUARTER, Score};

@@ -1,5 +1,7 @@
 //! The house: a room may use any room above it in the list of `src/lib.rs`, never one below.
 
+#![allow(clippy::expect_used, clippy::panic, reason = "a test says what it expects")]
+
 use std::fs;
 use std::path::{Path, PathBuf};
 

@@ -2,6 +2,8 @@
 //!
 //! `STAVEGAUGE_WRITE=1 cargo test --test rule_fixtures` writes the files anew.
 
+#![allow(clippy::expect_used, clippy::panic, reason = "a test says what it expects")]
+
 mod support;
 
 use std::collections::{BTreeMap, BTreeSet};

@@ -3,6 +3,8 @@
 //! The verdict is in the file's name, the role in `fixtures/rules/roles.toml`. What the rules hold is published or common
 //! practice, with its source in the rule file.
 
+#![allow(clippy::expect_used, clippy::panic, reason = "a test says what it expects")]
+
 mod support;
 
 use std::collections::{BTreeMap, BTreeSet};

@@ -1,6 +1,8 @@
 //! The streaming reader against a second opinion: the same small files read as a tree by the `roxmltree` crate, their
 //! layout values and the places of those values compared.
 
+#![allow(clippy::expect_used, clippy::panic, reason = "a test says what it expects")]
+
 use roxmltree::{Document, Node, ParsingOptions};
 use stavegauge::musicxml::{Source, read};
 use stavegauge::place::Stated;

@@ -1,5 +1,7 @@
 //! Check values of the trade, each beside its source.
 
+#![allow(clippy::expect_used, clippy::panic, reason = "a test says what it expects")]
+
 mod support;
 
 use stavegauge::rule::Level;

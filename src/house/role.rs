@@ -271,7 +271,6 @@ mod tests {
     }
 
     #[test]
-    #[expect(clippy::float_cmp, reason = "values of a file compared with what stands in it")]
     fn published_staff_heights() {
         // "Kriterien für Orchester-Notenmaterial" (R): no orchestral part below 7.5, winds 7.5 still
         // good, strings, harp, timpani and percussion 8.0 to 8.5. Dansk Center for Musikudgivelse and
