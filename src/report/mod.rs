@@ -99,6 +99,19 @@ impl AuditReport<'_> {
     }
 }
 
+/// Page numbers as a printer writes them: `1, 3-7, iv`.
+fn runs(pages: &[String]) -> String {
+    let follows = |one: &String, next: &String| one.parse::<i64>().ok().zip(next.parse().ok()).is_some_and(|(one, next)| one + 1 == next);
+    let told: Vec<String> = pages
+        .chunk_by(follows)
+        .map(|run| match run {
+            [first, .., last] if run.len() > 2 => format!("{first}-{last}"),
+            few => few.join(", "),
+        })
+        .collect();
+    told.join(", ")
+}
+
 /// What reasons excused, in words: each reason once, with its pages.
 pub fn excuses(excused: &[Excused]) -> Vec<String> {
     let mut reasons: Vec<(&str, Vec<String>)> = Vec::new();
@@ -113,7 +126,7 @@ pub fn excuses(excused: &[Excused]) -> Vec<String> {
     let told = |(says, pages): (&str, Vec<String>)| match pages.as_slice() {
         [] => says.to_owned(),
         [page] => format!("p. {page}: {says}"),
-        pages => format!("pp. {}: {says}", pages.join(", ")),
+        pages => format!("pp. {}: {says}", runs(pages)),
     };
     reasons.into_iter().map(told).collect()
 }

@@ -52,6 +52,14 @@ pub struct Outcome {
 }
 
 impl Outcome {
+    /// Notes for every enabled rule about a subject that it could not be judged.
+    pub fn leave(&mut self, book: &RuleBook, subject: &str, why: &str, enabled: &dyn Fn(&str) -> bool) {
+        let rules = book.rules().filter(|rule| rule.about == subject && enabled(&rule.id));
+        self.not_judged.extend(rules.map(|rule| NotJudged { rule: rule.id.clone(), reason: why.to_owned() }));
+        self.not_judged.sort();
+        self.not_judged.dedup();
+    }
+
     /// Takes in another outcome of the same file, and keeps the order of both lists.
     pub fn append(&mut self, other: Self) {
         self.findings.extend(other.findings);

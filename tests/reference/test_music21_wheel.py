@@ -1,7 +1,8 @@
 """Every score file of the installed music21 package goes through the audit.
 
 Source: the PyPI package music21: 808 files, old and new, of many exporters. What counts as damaged
-is decided by expat (Python's xml.etree), which refuses what is not well-formed.
+is decided by expat (Python's xml.etree), which refuses what is not well-formed, and by comparing the
+ids of the part list with those of the parts (MusicXML 4.0: a part's id is an IDREF to its score-part).
 """
 
 from __future__ import annotations
@@ -32,7 +33,14 @@ def is_damaged(path: Path) -> bool:
         scores = [ET.fromstring(data) for data in helpers.roots(path)]
     except (ET.ParseError, ValueError, LookupError, zipfile.BadZipFile):
         return True
-    return not scores or any(score.tag not in SCORE_ROOTS for score in scores)
+    return not scores or any(score.tag not in SCORE_ROOTS or not lists_its_parts(score) for score in scores)
+
+
+def lists_its_parts(score: ET.Element) -> bool:
+    """Whether the part list names just the parts that the score holds."""
+    listed = [part.get("id") for part in score.iterfind("part-list/score-part")]
+    held = {part.get("id") for part in score.iter("part")}
+    return len(set(listed)) == len(listed) and set(listed) == held
 
 
 def test_every_file_is_reported_once(audited: list[helpers.Run], music21_folder: Path) -> None:

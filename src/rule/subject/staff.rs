@@ -115,6 +115,23 @@ fn hidden<'a>(measured: &Measured, staff: &HiddenStaff) -> Line<'a> {
     Line { facts: Box::new(Row(row)), place: Some(staff.at), on, confidence: Confidence::High }
 }
 
+/// Where it is not known where systems begin, the scaling alone still tells how high a staff is.
+fn by_scaling<'a>(measured: &Measured) -> Option<Line<'a>> {
+    let (_, name) = measured.parts.first().filter(|_| measured.pages.is_empty())?;
+    let height = measured.staff_height;
+    let place = height.place()?;
+    let row = StaffRow {
+        printed: true,
+        hidden_throughout: false,
+        height,
+        size: Known::Derived(100.0),
+        small: false,
+        kind: None,
+        part: name.clone(),
+    };
+    Some(Line { facts: Box::new(Row(row)), place: Some(place), on: Where::default(), confidence: Confidence::High })
+}
+
 /// A row that owns its facts.
 struct Row(StaffRow);
 
@@ -133,5 +150,6 @@ pub(super) fn lines(measured: &Measured) -> Vec<Line<'_>> {
         .pages
         .iter()
         .flat_map(|page| page.systems.iter().flat_map(move |system| system.staves.iter().map(move |staff| printed(page, system, staff))));
-    shown.chain(measured.hidden.iter().map(|staff| hidden(measured, staff))).collect()
+    let rows = shown.chain(measured.hidden.iter().map(|staff| hidden(measured, staff)));
+    rows.chain(by_scaling(measured)).collect()
 }
