@@ -101,7 +101,8 @@ impl AuditReport<'_> {
 
 /// Page numbers as a printer writes them: `1, 3-7, iv`.
 fn runs(pages: &[String]) -> String {
-    let follows = |one: &String, next: &String| one.parse::<i64>().ok().zip(next.parse().ok()).is_some_and(|(one, next)| one + 1 == next);
+    let follows =
+        |one: &String, next: &String| one.parse::<i64>().ok().zip(next.parse::<i64>().ok()).is_some_and(|(one, next)| one + 1 == next);
     let told: Vec<String> = pages
         .chunk_by(follows)
         .map(|run| match run {
