@@ -78,8 +78,7 @@ pub fn judge(book: &RuleBook, flaws: &[Flaw], measured: &Measured, reader: &Read
     about("bar", bar::lines(measured));
     // Where there is no page to judge, silence would look like a pass.
     if !measured.systems_known {
-        // Of staves the scaling tells the height, and a file that hides none hides no music.
-        let staves = measured.scale.is_some() && measured.dialect == crate::page::Dialect::None;
+        let staves = measured.dialect == crate::page::Dialect::None;
         for subject in ["page", "system", "gap"].into_iter().chain((!staves).then_some("staff")) {
             outcome.leave(book, subject, "it is not stated where systems begin", enabled);
         }

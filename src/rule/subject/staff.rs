@@ -3,6 +3,7 @@
 use super::system::on_system;
 use super::{Line, on_bars};
 use crate::measured::{HiddenStaff, Measured, Page, Staff, System};
+use crate::page::Dialect;
 use crate::place::{Confidence, Known};
 use crate::rule::field::{Column, Kind, Subject, Unit};
 use crate::rule::{Value, Where};
@@ -115,11 +116,12 @@ fn hidden<'a>(measured: &Measured, staff: &HiddenStaff) -> Line<'a> {
     Line { facts: Box::new(Row(row)), place: Some(staff.at), on, confidence: Confidence::High }
 }
 
-/// Where it is not known where systems begin, the scaling alone still tells how high a staff is.
+/// Where it is not known where systems begin, the scaling alone still tells how high a staff is, and a file that hides no
+/// staff hides no music.
 fn by_scaling<'a>(measured: &Measured) -> Option<Line<'a>> {
-    let (_, name) = measured.parts.first().filter(|_| measured.pages.is_empty())?;
+    let unplaced = measured.pages.is_empty() && measured.dialect == Dialect::None;
+    let (_, name) = measured.parts.first().filter(|_| unplaced)?;
     let height = measured.staff_height;
-    let place = height.place()?;
     let row = StaffRow {
         printed: true,
         hidden_throughout: false,
@@ -129,7 +131,7 @@ fn by_scaling<'a>(measured: &Measured) -> Option<Line<'a>> {
         kind: None,
         part: name.clone(),
     };
-    Some(Line { facts: Box::new(Row(row)), place: Some(place), on: Where::default(), confidence: Confidence::High })
+    Some(Line { facts: Box::new(Row(row)), place: height.place(), on: Where::default(), confidence: Confidence::High })
 }
 
 /// A row that owns its facts.
