@@ -1,0 +1,246 @@
+//! Which stated value holds where, by the `MusicXML` 4.0 standard (`print`, `defaults`, `staff-details`), on files small
+//! enough to reckon by hand: a tenth is 0.2 mm, so a staff is 8 mm high.
+
+#![allow(clippy::expect_used, clippy::panic, reason = "a test says what it expects")]
+
+mod support;
+
+use std::fmt::Write;
+use support::engine::Engine;
+
+use stavegauge::measured::{Measured, Page};
+use stavegauge::page::{Dialect, Side, Stating};
+use stavegauge::place::Known;
+use stavegauge::units::Mm;
+
+/// Margins of 50 tenths (10 mm) all round, odd pages 75 (15 mm) at the left.
+const DEFAULTS: &str = "<defaults><scaling><millimeters>8</millimeters><tenths>40</tenths></scaling>\
+<page-layout><page-height>1485</page-height><page-width>1050</page-width>\
+<page-margins type=\"odd\"><left-margin>75</left-margin><right-margin>50</right-margin><top-margin>50</top-margin><bottom-margin>50</bottom-margin></page-margins>\
+<page-margins type=\"even\"><left-margin>50</left-margin><right-margin>50</right-margin><top-margin>50</top-margin><bottom-margin>50</bottom-margin></page-margins></page-layout>\
+<system-layout><system-distance>100</system-distance><top-system-distance>20</top-system-distance></system-layout>\
+<staff-layout><staff-distance>70</staff-distance></staff-layout></defaults>";
+
+const NOTE: &str = "<note><pitch><step>B</step><octave>4</octave></pitch><duration>4</duration><type>whole</type></note>";
+const REST: &str = "<note><rest measure=\"yes\"/><duration>4</duration></note>";
+
+/// A score of some parts, each a list of bars; what a bar holds is its layout and its music.
+fn score(parts: &[Vec<String>]) -> String {
+    let mut text = format!("<score-partwise version=\"4.0\">{DEFAULTS}<part-list>");
+    for part in 0..parts.len() {
+        write!(text, "<score-part id=\"P{part}\"><part-name>Part {part}</part-name></score-part>").expect("to memory");
+    }
+    text.push_str("</part-list>");
+    for (part, bars) in parts.iter().enumerate() {
+        write!(text, "<part id=\"P{part}\">").expect("to memory");
+        for (bar, inside) in bars.iter().enumerate() {
+            let divisions = if bar == 0 { "<attributes><divisions>1</divisions></attributes>" } else { "" };
+            // The print comes first in its bar, then the attributes.
+            let (print, music) = inside.split_once('|').unwrap_or(("", inside));
+            write!(text, "<measure number=\"{}\" width=\"400\">{print}{divisions}{music}</measure>", bar + 1).expect("to memory");
+        }
+        text.push_str("</part>");
+    }
+    text + "</score-partwise>"
+}
+
+fn one_part(bars: &[&str]) -> Measured {
+    Engine::new().measure_text(&score(&[bars.iter().map(ToString::to_string).collect()]))
+}
+
+fn mm(length: &Known<Mm>) -> f64 {
+    (length.value().expect("it is known").0 * 1000.0).round() / 1000.0
+}
+
+fn tops(page: &Page) -> Vec<f64> {
+    page.systems.iter().map(|system| mm(&system.top)).collect()
+}
+
+fn close(one: &[f64], other: &[f64]) {
+    assert!(one.len() == other.len() && one.iter().zip(other).all(|(a, b)| (a - b).abs() < 0.0015), "{one:?} is not {other:?}");
+}
+
+const SYSTEM: &str = "<print new-system=\"yes\"/>|";
+const PAGE: &str = "<print new-page=\"yes\"/>|";
+
+#[test]
+fn what_a_print_says_holds_for_its_system_only() {
+    let own = format!(
+        "<print new-system=\"yes\"><system-layout><system-margins><left-margin>25</left-margin></system-margins><system-distance>300</system-distance></system-layout></print>|{NOTE}"
+    );
+    let measured = one_part(&[NOTE, &format!("{SYSTEM}{NOTE}"), &own, &format!("{SYSTEM}{NOTE}")]);
+    // 10 + 4; then 8 high and 20 white; then 60 white; then 20 again.
+    close(&tops(&measured.pages[0]), &[14.0, 42.0, 110.0, 138.0]);
+    let lefts: Vec<f64> = measured.pages[0].systems.iter().map(|system| mm(&system.left)).collect();
+    close(&lefts, &[15.0, 15.0, 20.0, 15.0]);
+}
+
+#[test]
+fn what_a_print_says_holds_for_its_page_only() {
+    let own = format!(
+        "<print new-page=\"yes\"><page-layout><page-height>1000</page-height><page-width>800</page-width><page-margins><left-margin>10</left-margin><right-margin>10</right-margin><top-margin>100</top-margin><bottom-margin>10</bottom-margin></page-margins></page-layout></print>|{NOTE}"
+    );
+    let measured = one_part(&[NOTE, &own, &format!("{PAGE}{NOTE}")]);
+    let heights: Vec<f64> = measured.pages.iter().map(|page| mm(&page.height)).collect();
+    close(&heights, &[297.0, 200.0, 297.0]);
+    let lefts: Vec<f64> = measured.pages.iter().map(|page| mm(&page.systems[0].left)).collect();
+    close(&lefts, &[15.0, 2.0, 15.0]);
+    assert_eq!(measured.pages.iter().map(|page| page.side).collect::<Vec<_>>(), [Side::Recto, Side::Verso, Side::Recto]);
+    close(&measured.pages.iter().flat_map(tops).collect::<Vec<_>>(), &[14.0, 24.0, 14.0]);
+}
+
+#[test]
+fn page_numbers_and_blank_pages_decide_the_side() {
+    let first = format!("<print page-number=\"iv\"/>|{NOTE}");
+    let blank = format!("<print new-page=\"yes\" blank-page=\"1\"/>|{NOTE}");
+    let ignored = format!("<print new-system=\"yes\" page-number=\"9\"/>|{NOTE}");
+    let measured = one_part(&[&first, &blank, &ignored, &format!("{PAGE}{NOTE}")]);
+    let labels: Vec<&str> = measured.pages.iter().map(|page| page.label.as_str()).collect();
+    assert_eq!(labels, ["iv", "6", "7"]);
+    assert_eq!(measured.pages.iter().map(|page| page.side).collect::<Vec<_>>(), [Side::Verso, Side::Verso, Side::Recto]);
+    assert!(measured.pages[0].blank_after);
+}
+
+fn three_parts(middle: [&str; 3]) -> Measured {
+    let bars = |inside: [&str; 3]| {
+        let prints = ["", SYSTEM, SYSTEM];
+        prints.iter().zip(inside).map(|(print, inside)| format!("{print}{inside}")).collect::<Vec<_>>()
+    };
+    Engine::new().measure_text(&score(&[bars([NOTE; 3]), bars(middle), bars([NOTE; 3])]))
+}
+
+fn staves(measured: &Measured) -> Vec<usize> {
+    measured.systems().map(|system| system.staves.len()).collect()
+}
+
+#[test]
+fn hidden_staves_in_two_explicit_dialects() {
+    let hide = format!("<attributes><staff-details print-object=\"no\"/></attributes>{REST}");
+    let show = format!("<attributes><staff-details print-object=\"yes\"/></attributes>{NOTE}");
+    // With a "yes" anywhere, "no" holds until it.
+    let toggle = three_parts([&hide, REST, &show]);
+    assert_eq!((toggle.dialect, staves(&toggle)), (Dialect::Toggle, vec![2, 2, 3]));
+    // Without, it holds for its system.
+    let by_system = three_parts([&hide, REST, REST]);
+    assert_eq!((by_system.dialect, staves(&by_system)), (Dialect::PerSystem, vec![2, 3, 3]));
+    // A hidden staff takes no room: 8 high, 14 white, 8 high, then 20 to the next system.
+    close(&tops(&by_system.pages[0]), &[14.0, 64.0, 136.0]);
+    // Hidden but sounding.
+    let sounding = format!("<attributes><staff-details print-object=\"no\"/></attributes>{NOTE}");
+    let hidden = three_parts([&sounding, REST, REST]).hidden;
+    assert_eq!(hidden.iter().map(|staff| (staff.part, staff.bars.index)).collect::<Vec<_>>(), [(1, (1, 1))]);
+}
+
+#[test]
+fn room_is_left_where_the_file_says_so() {
+    let hide = format!("<attributes><staff-details print-object=\"no\" print-spacing=\"yes\"/></attributes>{REST}");
+    let measured = three_parts([&hide, REST, REST]);
+    assert_eq!(staves(&measured), [2, 3, 3]);
+    let first = &measured.pages[0].systems[0];
+    close(&first.staves.iter().map(|staff| mm(&staff.top)).collect::<Vec<_>>(), &[14.0, 58.0]);
+    assert!(measured.pages[0].gaps[0].cutaway);
+}
+
+#[test]
+fn a_staff_of_one_line_takes_the_room_of_five() {
+    let single = format!("<attributes><staff-details><staff-lines>1</staff-lines></staff-details></attributes>{NOTE}");
+    let measured = three_parts([&single, NOTE, NOTE]);
+    let first = &measured.pages[0].systems[0];
+    close(&first.staves.iter().map(|staff| mm(&staff.top)).collect::<Vec<_>>(), &[14.0, 40.0, 58.0]);
+    close(&first.staves.iter().map(|staff| mm(&staff.height)).collect::<Vec<_>>(), &[8.0, 0.0, 8.0]);
+}
+
+#[test]
+fn multi_bar_rests_without_width_share_what_is_left() {
+    let bars = |count: usize, inside: &str| format!("<measure number=\"{count}\"{inside}</measure>");
+    let multiple = "><attributes><measure-style><multiple-rest>3</multiple-rest></measure-style></attributes>";
+    let rest = format!(" width=\"0\">{REST}");
+    let text = score(&[vec![NOTE.to_owned()]])
+        .replace("</part>", &[bars(2, &format!("{multiple}{REST}")), bars(3, &rest), bars(4, &rest), "</part>".to_owned()].concat());
+    let text = text.replace("<part-list>", "<part-list>").replacen(
+        "<defaults>",
+        "<identification><encoding><supports element=\"print\" attribute=\"new-system\" type=\"yes\" value=\"yes\"/></encoding></identification><defaults>",
+        1,
+    );
+    let measured = Engine::new().measure_text(&text);
+    let widths: Vec<f64> = measured.pages[0].systems[0].across.iter().map(|bar| bar.width.0).collect();
+    // A line of 185 mm less a bar of 80.
+    close(&widths, &[80.0, 105.0, 0.0, 0.0]);
+    close(&[mm(&measured.pages[0].systems[0].overrun)], &[0.0]);
+}
+
+/// The same music with parts within measures.
+fn timewise(partwise: &str) -> String {
+    let document = roxmltree::Document::parse(partwise).expect("it is well-formed");
+    let text = |node: roxmltree::Node| partwise[node.range()].to_owned();
+    let (parts, head): (Vec<_>, Vec<_>) = document.root_element().children().partition(|child| child.has_tag_name("part"));
+    let mut out = String::from("<score-timewise version=\"4.0\">");
+    out.extend(head.into_iter().map(text));
+    let measures: Vec<Vec<_>> = parts.iter().map(|part| part.children().filter(|child| child.has_tag_name("measure")).collect()).collect();
+    for bar in 0..measures[0].len() {
+        let attribute = |name| measures[0][bar].attribute(name).expect("it is stated");
+        write!(out, "<measure number=\"{}\" width=\"{}\">", attribute("number"), attribute("width")).expect("to memory");
+        for (part, bars) in parts.iter().zip(&measures) {
+            write!(out, "<part id=\"{}\">", part.attribute("id").expect("it is stated")).expect("to memory");
+            out.extend(bars[bar].children().map(text));
+            out.push_str("</part>");
+        }
+        out.push_str("</measure>");
+    }
+    out + "</score-timewise>"
+}
+
+#[test]
+fn partwise_and_timewise_mean_the_same() {
+    let own = format!("<print new-system=\"yes\"><staff-layout><staff-distance>90</staff-distance></staff-layout></print>|{NOTE}");
+    let text = score(&[vec![NOTE.to_owned(), format!("{SYSTEM}{NOTE}")], vec![NOTE.to_owned(), own]]);
+    let engine = Engine::new();
+    let (one, other) = (engine.measure_text(&text), engine.measure_text(&timewise(&text)));
+    let all = |measured: &Measured| {
+        let staves = measured.systems().flat_map(|system| &system.staves);
+        staves
+            .map(|staff| (mm(&staff.top), mm(&staff.gap_above.value().map_or(Known::Derived(Mm(0.0)), Known::Derived))))
+            .collect::<Vec<_>>()
+    };
+    assert_eq!(all(&one), all(&other));
+    assert_eq!(all(&one), [(14.0, 0.0), (36.0, 14.0), (64.0, 0.0), (90.0, 18.0)]);
+    assert_eq!((one.bars.len(), one.stating), (other.bars.len(), other.stating));
+}
+
+#[test]
+fn encodings_change_nothing() {
+    let text = score(&[vec![NOTE.to_owned(), format!("{SYSTEM}{NOTE}")]]).replace("Part 0", "Fl\u{f6}te");
+    let engine = Engine::new();
+    let names = |bytes: &[u8]| {
+        let source = stavegauge::musicxml::Source::spool("text", bytes).expect("it opens").remove(0);
+        let score = stavegauge::musicxml::read(source.stream().expect("it opens")).expect("it is a score");
+        let measured = stavegauge::measured::measure(&score, &score.instructions, &engine.house);
+        (measured.parts[0].1.to_string(), tops(&measured.pages[0]))
+    };
+    let plain = names(text.as_bytes());
+    assert_eq!(plain.0, "Fl\u{f6}te");
+    let utf16 = |order: fn(u16) -> [u8; 2]| -> Vec<u8> { format!("\u{feff}{text}").encode_utf16().flat_map(order).collect() };
+    assert_eq!(names(&utf16(u16::to_le_bytes)), plain);
+    assert_eq!(names(&utf16(u16::to_be_bytes)), plain);
+    assert_eq!(names(&[b"\xef\xbb\xbf".as_slice(), text.as_bytes()].concat()), plain);
+    let latin: Vec<u8> = text.chars().map(|letter| u8::try_from(u32::from(letter)).expect("Latin letters")).collect();
+    assert_eq!(names(&[b"<?xml version=\"1.0\" encoding=\"ISO-8859-1\"?>".as_slice(), &latin].concat()), plain);
+}
+
+#[test]
+fn what_is_not_stated_is_said_to_be_unknown() {
+    let text = score(&[vec![NOTE.to_owned(), format!("{SYSTEM}{NOTE}")]]);
+    let engine = Engine::new();
+    let without = |from: &str, to: &str| {
+        let (before, rest) = text.split_once(from).expect("it is there");
+        let (_, after) = rest.split_once(to).expect("it is there");
+        engine.measure_text(&format!("{before}{after}"))
+    };
+    let unscaled = without("<scaling>", "</scaling>");
+    assert!(unscaled.scale.is_none() && unscaled.pages[0].systems[0].top.value().is_none());
+    assert_eq!(unscaled.stating, Stating::Partly);
+    let undistanced = without("<system-distance>", "</system-distance>");
+    close(&[mm(&undistanced.pages[0].systems[0].top)], &[14.0]);
+    assert!(matches!(undistanced.pages[0].systems[1].top, Known::Unknown(_)), "the reckoning stops there");
+    assert!(matches!(undistanced.pages[0].depth_used, Known::Unknown(_)));
+}
