@@ -1,6 +1,6 @@
 //! `audit --report terminal`: the correction list for people.
 //!
-//! By document: what it is and whom it was read for; what is wrong, ordered by the harm it does, each with its place in a
+//! By document: what it is and whom it was read for; what is wrong, the gravest first and then by the harm it does, each with its place in a
 //! reader's words, number against number, what to do, and the value underlined in the file; what could not be judged; what
 //! is right. At the end how many copies can go.
 
@@ -63,7 +63,7 @@ pub fn write(report: &AuditReport, look: Look, out: &mut dyn Write) -> fmt::Resu
     let mut left_out = 0;
     for document in report.documents {
         let mut findings: Vec<&Placed> = document.findings.iter().collect();
-        findings.sort_by_key(|placed| placed.harm);
+        findings.sort_by_key(|placed| (std::cmp::Reverse(placed.finding.level), placed.harm));
         if look.quiet {
             let all = findings.len();
             findings.retain(|placed| report.gate.stops(placed.finding.level));
