@@ -26,7 +26,7 @@ fn mm(length: &Known<Mm>) -> f64 {
 /// A page at some distance from the left: sheet, staves, bar lines, and the white beyond what the gaps need, hatched.
 fn draw(page: &Page, left: f64, svg: &mut String) -> std::fmt::Result {
     let (width, height) = (mm(&page.width), mm(&page.height));
-    writeln!(svg, r##"<g transform="translate({left:.2} {AROUND})">"##)?;
+    writeln!(svg, r#"<g transform="translate({left:.2} {AROUND})">"#)?;
     writeln!(svg, r##"<rect width="{width:.2}" height="{height:.2}" fill="#fff" stroke="#555" stroke-width=".5"/>"##)?;
     for gap in &page.gaps {
         let Some(excess) = gap.excess().filter(|excess| excess.0 > 0.5) else { continue };
@@ -35,7 +35,7 @@ fn draw(page: &Page, left: f64, svg: &mut String) -> std::fmt::Result {
         // In the middle of the gap: what it needs stays on both sides.
         let top = mm(&staff.top) - mm(&gap.white) / 2.0 - excess.0 / 2.0;
         let (from, to) = (mm(&system.left), mm(&system.right));
-        writeln!(svg, r##"<rect x="{from:.2}" y="{top:.2}" width="{:.2}" height="{:.2}" fill="url(#white)"/>"##, to - from, excess.0)?;
+        writeln!(svg, r#"<rect x="{from:.2}" y="{top:.2}" width="{:.2}" height="{:.2}" fill="url(#white)"/>"#, to - from, excess.0)?;
     }
     for system in &page.systems {
         let (from, to) = (mm(&system.left), mm(&system.right));
@@ -81,7 +81,7 @@ fn picture() -> String {
     let drawn = (|| {
         writeln!(
             svg,
-            r##"<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {:.1} {:.1}" role="img" font-family="Georgia, serif">"##,
+            r#"<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {:.1} {:.1}" role="img" font-family="Georgia, serif">"#,
             whole.0, whole.1
         )?;
         writeln!(svg, "<title>One page of the demo score as it is, with the white between its staves hatched, and as it could be</title>")?;
