@@ -157,7 +157,7 @@ fn multi_bar_rests_without_width_share_what_is_left() {
     let rest = format!(" width=\"0\">{REST}");
     let text = score(&[vec![NOTE.to_owned()]])
         .replace("</part>", &[bars(2, &format!("{multiple}{REST}")), bars(3, &rest), bars(4, &rest), "</part>".to_owned()].concat());
-    let text = text.replace("<part-list>", "<part-list>").replacen(
+    let text = text.replacen(
         "<defaults>",
         "<identification><encoding><supports element=\"print\" attribute=\"new-system\" type=\"yes\" value=\"yes\"/></encoding></identification><defaults>",
         1,
