@@ -244,3 +244,27 @@ fn what_is_not_stated_is_said_to_be_unknown() {
     assert!(matches!(undistanced.pages[0].systems[1].top, Known::Unknown(_)), "the reckoning stops there");
     assert!(matches!(undistanced.pages[0].depth_used, Known::Unknown(_)));
 }
+
+#[test]
+fn hidden_staves_without_a_word() {
+    // A voice above a keyboard of two staves. Every printed staff but the topmost has a distance of its own.
+    let both = "<attributes><staves>2</staves></attributes>";
+    let lower = NOTE.replace("<type>", "<staff>2</staff><type>");
+    let keys = format!("{both}{NOTE}<backup><duration>4</duration></backup>{lower}");
+    let own = |numbers: &[u8]| {
+        let layouts =
+            numbers.iter().map(|number| format!("<staff-layout number=\"{number}\"><staff-distance>65</staff-distance></staff-layout>"));
+        format!("<print new-system=\"yes\">{}</print>|", layouts.collect::<String>())
+    };
+    let later = format!("{NOTE}<backup><duration>4</duration></backup>{lower}");
+    let text = score(&[
+        vec![NOTE.to_owned(), format!("{SYSTEM}{REST}"), format!("{SYSTEM}{REST}")],
+        vec![format!("{}{keys}", own(&[1, 2])), format!("{}{later}", own(&[2])), format!("{}{later}", own(&[1, 2]))],
+    ]);
+    let text = text.replacen("<staff-layout><staff-distance>70</staff-distance></staff-layout></defaults>", "</defaults>", 1);
+    let measured = Engine::new().measure_text(&text);
+    // In the second system the voice rests and the keyboard's upper staff has no distance: it is the topmost. In the third the
+    // voice rests too, but something stands above the keyboard.
+    assert_eq!(staves(&measured), [3, 2, 3]);
+    assert_eq!(measured.pages[0].systems[1].staves[0].part, 1);
+}
