@@ -89,6 +89,24 @@ fn what_a_print_says_holds_for_its_page_only() {
     close(&measured.pages.iter().flat_map(tops).collect::<Vec<_>>(), &[14.0, 24.0, 14.0]);
 }
 
+/// Negative margins of a system reach into the margin (`MusicXML` 4.0, `system-margins`); off the sheet they are a fault.
+#[test]
+fn a_line_off_the_sheet_is_told() {
+    let line = |indent: i32| {
+        format!(
+            "<print new-system=\"yes\"><system-layout><system-margins><left-margin>{indent}</left-margin></system-margins></system-layout></print>|{NOTE}"
+        )
+    };
+    let engine = Engine::new();
+    let told = |indent: i32| {
+        let text = score(&[vec![NOTE.to_owned(), line(indent), format!("{SYSTEM}{NOTE}")]]);
+        let found = Engine::found(&engine.audit_text(&text, None));
+        found.into_iter().filter(|(rule, ..)| rule == "past-side-margin").map(|(.., message)| message).collect::<Vec<_>>()
+    };
+    assert_eq!(told(-50), Vec::<String>::new());
+    assert_eq!(told(-90), ["the line reaches 3 mm past the edge of the sheet"]);
+}
+
 #[test]
 fn page_numbers_and_blank_pages_decide_the_side() {
     let first = format!("<print page-number=\"iv\"/>|{NOTE}");

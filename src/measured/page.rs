@@ -123,6 +123,9 @@ pub(super) fn measure(bench: &Bench, index: usize, page: &layout::Page) -> Page 
         at: page.systems.first().and_then(|first| first.at),
         confidence: page.systems.iter().map(|one| one.confidence).min().unwrap_or(Confidence::High),
     };
+    for system in &mut measured.systems {
+        system.hold_against(&measured.width);
+    }
     fill(bench, &mut measured, page);
     measured
 }

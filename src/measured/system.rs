@@ -39,6 +39,8 @@ pub struct System {
     pub across: Vec<BarAcross>,
     /// How far its bars reach beyond its right end; negative: stop short of it.
     pub overrun: Known<Mm>,
+    /// How far it reaches past the left or right edge of the sheet; negative: stays within.
+    pub past_edge: Known<Mm>,
     /// Overrun that rounding explains.
     pub overrun_tolerance: Known<Mm>,
     /// Shortfall that rounding explains.
@@ -138,6 +140,7 @@ pub(super) fn measure(bench: &Bench, number: usize, system: &layout::System) -> 
         staves: system.staves.iter().map(|one| staff(bench, one)).collect(),
         across,
         overrun: bench.mm(overrun),
+        past_edge: Known::Unknown("the page width is not stated"),
         overrun_tolerance: tenths((bar_count * ROUNDED_BAR_TENTHS).max(1.0)),
         short_tolerance: tenths((bar_count * CUT_BAR_TENTHS).max(1.0)),
         space_given: space,
@@ -179,6 +182,20 @@ fn staff_height(bench: &Bench, staff: &layout::Staff) -> Known<Mm> {
         (Some(height), Some(at), _) => Known::Stated(height, at),
         (Some(height), None, Some(at)) => Known::Inherited(height, at),
         _ => height,
+    }
+}
+
+impl System {
+    /// Sets how far it reaches past the edges of a sheet of some width.
+    pub(super) fn hold_against(&mut self, sheet: &Known<Mm>) {
+        let Some(sheet) = sheet.value() else { return };
+        self.past_edge = match (self.left, self.right, self.overrun.value()) {
+            (Known::Unknown(why), ..) | (_, Known::Unknown(why), _) => Known::Unknown(why),
+            (left, right, overrun) => {
+                let end = right.value().unwrap_or_default() + overrun.unwrap_or_default().max(Mm::ZERO);
+                Known::Derived((-left.value().unwrap_or_default()).max(end - sheet))
+            }
+        };
     }
 }
 

@@ -29,6 +29,13 @@ pub(super) static SYSTEM: Subject<System> = Subject {
             "How far its bars stop short of its right end; negative where they reach beyond.",
             |system| Value::of(&system.overrun.map(|overrun| -overrun), Value::mm),
         ),
+        Column::new(
+            "past_edge_mm",
+            Kind::Number,
+            Unit::Mm,
+            "How far it reaches past the left or right edge of the sheet; negative where it stays within.",
+            |system| Value::of(&system.past_edge, Value::mm),
+        ),
         Column::new("overrun_tolerance_mm", Kind::Number, Unit::Mm, "Overrun that the rounding of bar widths explains.", |system| {
             Value::of(&system.overrun_tolerance, Value::mm)
         }),
