@@ -6,11 +6,27 @@ use unicode_width::UnicodeWidthStr;
 /// What stands for a sign that is not shown.
 const SHOWN_INSTEAD: char = '\u{fffd}';
 
-/// Signs that steer a terminal or the direction of reading, or cannot be seen.
+/// Signs that steer a terminal or the direction of reading, or cannot be seen: controls, separators, the format characters
+/// that leave no mark (general categories Cc, Zl, Zp and Cf of the Unicode Character Database, from memory), Hangul fillers.
 fn steers(sign: char) -> bool {
     sign.is_control()
-        || matches!(sign,
-            '\u{61c}' | '\u{180e}' | '\u{200b}'..='\u{200f}' | '\u{2028}'..='\u{202e}' | '\u{2060}'..='\u{206f}' | '\u{feff}' | '\u{fff9}'..='\u{fffb}')
+        || matches!(
+            sign,
+            '\u{ad}'
+                | '\u{61c}'
+                | '\u{115f}'..='\u{1160}'
+                | '\u{180e}'
+                | '\u{200b}'..='\u{200f}'
+                | '\u{2028}'..='\u{202e}'
+                | '\u{2060}'..='\u{206f}'
+                | '\u{3164}'
+                | '\u{feff}'
+                | '\u{ffa0}'
+                | '\u{fff9}'..='\u{fffb}'
+                | '\u{1bca0}'..='\u{1bca3}'
+                | '\u{1d173}'..='\u{1d17a}'
+                | '\u{e0000}'..='\u{e007f}'
+        )
 }
 
 /// The text with every sign that steers replaced: white space by a space, others by a visible mark.
