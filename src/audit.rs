@@ -133,7 +133,7 @@ fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
     let role = role_of(&score, bar);
     let reader = Reader { role: role.name.as_deref().and_then(|name| bar.house.roles.get(name).ok()), basis: role.basis };
     let outcome = subject::judge(bar.rules, &score.flaws, &measured, &reader, bar.enabled);
-    let good = subject::good(&measured, &outcome);
+    let good = subject::good(&measured, &outcome, bar.enabled);
     Some(DocumentAudit {
         path: source.path.clone(),
         member: source.member.clone(),

@@ -238,3 +238,16 @@ fn files_are_taken_once_and_in_one_order() {
     // What is named is read, whatever it is.
     assert_eq!(paths(&["a/build.xml", "out/old.xml"]), ["a/build.xml", "out/old.xml"]);
 }
+
+/// What was not looked at is not praised.
+#[test]
+fn only_what_was_judged_is_called_right() {
+    let desk = desk();
+    let praise = |arguments: &[&str]| {
+        let run = run(desk.path(), &[&["audit", HORN, "--report", "json"], arguments].concat());
+        run.json()["files"][0]["good"].as_array().expect("a list").len()
+    };
+    assert_eq!(praise(&["--only", "hidden-music"]), 0);
+    assert_eq!(praise(&["--only", "loose-system"]), 1);
+    assert!(praise(&[]) > 1);
+}
