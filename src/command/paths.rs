@@ -138,7 +138,8 @@ fn matches(pattern: &str) -> Result<Vec<Item>, Failure> {
     for path in glob::glob(pattern).map_err(|error| wrong(&error))?.flatten() {
         if path.is_dir() {
             items.extend(walk(&path));
-        } else {
+        } else if path.is_file() {
+            // A pipe that nobody writes to would be waited for without end.
             items.push(Item::File { path: as_shown(&path), found: false });
         }
     }
@@ -167,7 +168,7 @@ fn walk(folder: &Path) -> Vec<Item> {
     let entries = ignore::WalkBuilder::new(folder).require_git(false).git_global(false).git_exclude(false).follow_links(true).build();
     let item = |entry: Result<ignore::DirEntry, Error>| match entry {
         Ok(entry) => {
-            let file = entry.file_type().is_some_and(|kind| !kind.is_dir()) && is_score(entry.path());
+            let file = entry.file_type().is_some_and(|kind| kind.is_file()) && is_score(entry.path());
             file.then(|| Item::File { path: as_shown(entry.path()), found: ending(entry.path()).as_deref() == Some("xml") })
         }
         Err(error) => unreadable(&error),

@@ -40,6 +40,10 @@ pub struct Page {
     pub past_bottom: Known<Mm>,
     /// The same for the edge of the sheet.
     pub past_edge: Known<Mm>,
+    /// How far its highest staff stands above the top margin; negative: below it.
+    pub past_top: Known<Mm>,
+    /// The same for the edge of the sheet.
+    pub past_top_edge: Known<Mm>,
     /// Systems that would fit with the gaps they need.
     pub systems_that_fit: Known<u32>,
     /// Staff height and margins at which one system more than there are would fit.
@@ -73,6 +77,13 @@ pub struct Page {
 }
 
 impl Page {
+    /// The gaps above and within a system, by its number on the page.
+    pub fn gaps_of(&self, system: u32) -> &[Gap] {
+        let from = self.gaps.partition_point(|gap| gap.system < system);
+        let to = self.gaps.partition_point(|gap| gap.system <= system);
+        &self.gaps[from..to]
+    }
+
     /// Number of staves that most of its systems have.
     pub fn staves_a_system(&self) -> usize {
         self.systems.iter().map(|system| system.staves.len()).max().unwrap_or(0)
@@ -107,6 +118,8 @@ pub(super) fn measure(bench: &Bench, index: usize, page: &layout::Page) -> Page 
         white_between: white_between(&gaps),
         past_bottom: Known::Unknown("the page size or a margin is not stated"),
         past_edge: Known::Unknown("the page height is not stated"),
+        past_top: Known::Unknown("the top margin or the first system's distance from it is not stated"),
+        past_top_edge: Known::Unknown("the top margin or the first system's distance from it is not stated"),
         systems_that_fit: Known::Unknown("the page size or a margin is not stated"),
         one_more: None,
         staff_height: bench.mm(Known::Derived(Tenths(STAFF_TENTHS * bench.main_size / 100.0))),
@@ -153,6 +166,11 @@ fn white_between(gaps: &[Gap]) -> Known<Mm> {
 /// How the page is filled, as far as its size, margins and staves are known.
 fn fill(bench: &Bench, page: &mut Page, laid: &layout::Page) {
     let [.., top, bottom] = page.margins;
+    // Systems may stand upwards of each other in a broken file: the highest counts.
+    if let Some(highest) = page.systems.iter().filter_map(|system| system.top.value()).reduce(Mm::min) {
+        page.past_top = top.map(|margin| margin - highest);
+        page.past_top_edge = Known::Derived(-highest);
+    }
     let last = page.systems.last().map_or(Known::Unknown("the page holds no system"), |last| last.bottom);
     if let (Some(height), Some(last)) = (page.height.value(), last.value()) {
         page.past_edge = Known::Derived(last - height);

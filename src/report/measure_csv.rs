@@ -67,7 +67,7 @@ pub fn write(documents: &[DocumentMeasure]) -> Result<String, csv::Error> {
 }
 
 fn row(document: &DocumentMeasure, page: &Page, system: &System, staff: &Staff) -> [String; HEADER.len()] {
-    let gap = page.gaps.iter().find(|gap| gap.between == Between::Systems && gap.system == system.number);
+    let gap = page.gaps_of(system.number).iter().find(|gap| gap.between == Between::Systems);
     [
         text(&document.path),
         document.member.as_deref().map(text).unwrap_or_default(),

@@ -275,11 +275,9 @@ fn not_known(page: &Page, measured: &Measured) -> Vec<String> {
 }
 
 fn system(system: &System, page: &Page, measured: &Measured) -> SystemOut {
-    let above = page.gaps.iter().find(|gap| gap.between == Between::Systems && gap.system == system.number);
+    let above = page.gaps_of(system.number).iter().find(|gap| gap.between == Between::Systems);
     let inside = |staff: &Staff| {
-        page.gaps
-            .iter()
-            .find(|gap| gap.between == Between::Staves && gap.system == system.number && gap.pair[1] == (staff.part, staff.staff))
+        page.gaps_of(system.number).iter().find(|gap| gap.between == Between::Staves && gap.pair[1] == (staff.part, staff.staff))
     };
     let (first, last) = system.bars.index;
     let bars = (first..=last).map(|index| {

@@ -96,7 +96,7 @@ fn page(page: &Page, look: Look, out: &mut dyn Write) -> fmt::Result {
 }
 
 fn system_row(page: &Page, system: &System) -> Vec<String> {
-    let above = page.gaps.iter().find(|gap| gap.between == Between::Systems && gap.system == system.number);
+    let above = page.gaps_of(system.number).iter().find(|gap| gap.between == Between::Systems);
     let [first, last] = &system.bars.numbers;
     vec![
         system.number.to_string(),
@@ -116,7 +116,7 @@ fn system_row(page: &Page, system: &System) -> Vec<String> {
 fn staff_rows(page: &Page, system: &System) -> Vec<Vec<String>> {
     let row = |staff: &crate::measured::Staff| {
         let pair = (staff.part, staff.staff);
-        let gap = page.gaps.iter().find(|gap| gap.between == Between::Staves && gap.system == system.number && gap.pair[1] == pair);
+        let gap = page.gaps_of(system.number).iter().find(|gap| gap.between == Between::Staves && gap.pair[1] == pair);
         let number = if staff.staff > 1 { format!(", staff {}", staff.staff) } else { String::new() };
         vec![
             String::new(),

@@ -5,7 +5,7 @@ use super::loaded::Merge;
 use super::words::listed;
 use minijinja::Value as Word;
 use std::cmp::Ordering;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 use std::sync::Arc;
 
 /// What of a finding decides which of the merged ones is the worst.
@@ -55,10 +55,11 @@ impl Key {
 pub(super) fn words(worst: &Where, all: &[&Where]) -> BTreeMap<&'static str, Word> {
     let each = |name: fn(&Where) -> Option<String>| {
         let mut names: Vec<String> = Vec::new();
+        let mut known: HashSet<String> = HashSet::new();
         for name in all.iter().filter_map(|on| name(on)) {
             // The things come in order, so equal names of neighbours are the same thing; a second bar 1 of
             // another movement reads the same and is named once.
-            if !names.contains(&name) {
+            if known.insert(name.clone()) {
                 names.push(name);
             }
         }

@@ -10,7 +10,10 @@ pub fn good(measured: &Measured, outcome: &Outcome, enabled: &dyn Fn(&str) -> bo
     let unjudged = |rules: &[&str]| outcome.not_judged.iter().any(|one| rules.contains(&&*one.rule));
     let clean = |rules: &[&str]| rules.iter().all(|rule| enabled(rule)) && !found(rules) && !unjudged(rules);
     let pages = measured.pages.len();
-    if measured.pages_known && pages > 0 && clean(&["past-bottom-margin", "past-side-margin"]) {
+    if measured.pages_known
+        && pages > 0
+        && clean(&["past-top-margin", "past-bottom-margin", "past-side-margin", "tight-staff-gap", "tight-system-gap"])
+    {
         good.push(format!("{}: all music stands within the margins", plural(pages, "page")));
     }
     if measured.pages_known && pages > 1 && clean(&["unfilled-page", "stretched-page", "one-more-system"]) {

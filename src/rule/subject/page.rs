@@ -75,6 +75,20 @@ pub(super) static PAGE: Subject<Page> = Subject {
             Value::mm
         ),
         number!(
+            "past_top_mm",
+            Mm,
+            "How far its highest staff stands above the top margin; negative where it stands below it.",
+            past_top,
+            Value::mm
+        ),
+        number!(
+            "past_top_edge_mm",
+            Mm,
+            "How far its highest staff stands above the edge of the sheet; negative where it stands below it.",
+            past_top_edge,
+            Value::mm
+        ),
+        number!(
             "past_edge_mm",
             Mm,
             "How far its last staff reaches below the edge of the sheet; negative where it stays above it.",
