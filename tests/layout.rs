@@ -286,3 +286,27 @@ fn hidden_staves_without_a_word() {
     assert_eq!(staves(&measured), [3, 2, 3]);
     assert_eq!(measured.pages[0].systems[1].staves[0].part, 1);
 }
+
+/// "no" once and never "yes" is a toggle by the standard, and holds for its system in most files; stated heights of notes settle
+/// which. They count from the system's top line.
+#[test]
+fn note_heights_settle_how_long_a_staff_is_hidden() {
+    let four = |y: i32| {
+        format!("<note default-y=\"{y}\"><pitch><step>B</step><octave>4</octave></pitch><duration>1</duration><type>quarter</type></note>")
+            .repeat(4)
+    };
+    let hide = format!("<attributes><staff-details print-object=\"no\"/></attributes>{REST}");
+    let lay = |below: i32| {
+        let bars = |first: &str, later: &str| vec![first.to_owned(), format!("{SYSTEM}{later}"), format!("{SYSTEM}{later}")];
+        // A note on the middle line is 20 tenths below its top line; the next staff stands 110 below the first.
+        let top = bars(&four(-20), &four(-20));
+        let text = score(&[top, bars(&hide, REST), bars(&four(-130), &four(below))]);
+        Engine::new().measure_text(&text)
+    };
+    let for_good = lay(-130);
+    assert_eq!((for_good.dialect, staves(&for_good)), (Dialect::Toggle, vec![2, 2, 2]));
+    assert_eq!(for_good.heights_checked.agreed, 3);
+    let for_a_system = lay(-240);
+    assert_eq!((for_a_system.dialect, staves(&for_a_system)), (Dialect::PerSystem, vec![2, 3, 3]));
+    assert_eq!(for_a_system.heights_checked.agreed, 3);
+}

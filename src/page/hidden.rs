@@ -62,13 +62,19 @@ pub(super) struct Hiding {
 }
 
 impl Hiding {
-    pub fn read(score: &Score, instructions: &Instructions, systems: &[Range<usize>]) -> Self {
+    /// The dialect that the words of a file suggest. Without a "yes" it may still be a toggle that hides for good.
+    pub fn suggested(instructions: &Instructions) -> Dialect {
         let details = &instructions.staff_details;
-        let dialect = match (details.iter().any(|one| one.printed == Some(true)), details.iter().any(|one| one.printed == Some(false))) {
+        match (details.iter().any(|one| one.printed == Some(true)), details.iter().any(|one| one.printed == Some(false))) {
             (_, false) => Dialect::None,
             (true, true) => Dialect::Toggle,
             (false, true) => Dialect::PerSystem,
-        };
+        }
+    }
+
+    /// Follows every staff through the systems in one dialect.
+    pub fn read(score: &Score, instructions: &Instructions, systems: &[Range<usize>], dialect: Dialect) -> Self {
+        let details = &instructions.staff_details;
         let mut hiding = Self { dialect, systems: vec![Vec::new(); systems.len()], hidden: Vec::new() };
         for (index, part) in score.parts.iter().enumerate() {
             let own: Vec<&StaffDetails> = details.iter().filter(|one| one.part == index).collect();

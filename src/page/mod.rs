@@ -232,16 +232,45 @@ pub struct BarBox {
     pub in_multi_rest: bool,
 }
 
+/// Staves that stand where a reading of the file puts them.
+struct Stood {
+    hiding: hidden::Hiding,
+    pages: Vec<Page>,
+    heights: Heights,
+    heights_checked: Agreement,
+}
+
+/// Places all staves. Where a file hides staves without ever showing one again, both readings are tried, and the stated heights
+/// of its notes settle which is right; where they say nothing, hiding holds for its system, as in most such files.
+fn stand(score: &Score, instructions: &Instructions, breaks: &breaks::Breaks) -> Stood {
+    let read_as = |dialect: Dialect| {
+        let hiding = hidden::Hiding::read(score, instructions, &breaks.systems, dialect);
+        let mut pages = sheets::read(score, instructions, breaks, &hiding);
+        let heights = Heights::read(score, &pages);
+        let mut heights_checked = Agreement::default();
+        for page in &mut pages {
+            vertical::place(page, score, &heights, &mut heights_checked);
+        }
+        Stood { hiding, pages, heights, heights_checked }
+    };
+    let dialect = hidden::Hiding::suggested(instructions);
+    let first = read_as(dialect);
+    if dialect != Dialect::PerSystem || first.heights_checked.agreed == first.heights_checked.checked {
+        return first;
+    }
+    let other = read_as(Dialect::Toggle);
+    let disagreed = |stood: &Stood| stood.heights_checked.checked - stood.heights_checked.agreed;
+    let fewer = disagreed(&other) < disagreed(&first) && other.heights_checked.agreed >= first.heights_checked.agreed;
+    if fewer { other } else { first }
+}
+
 /// Lays a score out as its instructions say.
 pub fn lay_out(score: &Score, instructions: &Instructions) -> Layout {
     let breaks = breaks::read(score, instructions);
-    let hiding = hidden::Hiding::read(score, instructions, &breaks.systems);
+    let stood = stand(score, instructions, &breaks);
+    let Stood { hiding, mut pages, heights, heights_checked } = stood;
     let movements = movement::read(score, instructions, &breaks);
-    let mut pages = sheets::read(score, instructions, &breaks, &hiding);
-    let heights = Heights::read(score, &pages);
-    let mut heights_checked = Agreement::default();
     for page in &mut pages {
-        vertical::place(page, score, &heights, &mut heights_checked);
         for system in &mut page.systems {
             horizontal::ends(page.width, &page.margins, system);
             horizontal::place(system, score, instructions);
