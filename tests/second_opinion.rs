@@ -54,7 +54,10 @@ fn by_tree(document: &Document) -> Vec<Value> {
         }
     }
     for node in document.descendants().filter(|node| node.has_tag_name("measure")) {
-        values.extend(node.attribute("width").map(|width| ("width".to_owned(), width.parse().expect("a number"), None)));
+        // With parts within measures, one width holds for each of them.
+        let parts = node.children().filter(|child| child.has_tag_name("part")).count().max(1);
+        let width = node.attribute("width").map(|width| ("width".to_owned(), width.parse().expect("a number"), None));
+        values.extend(width.into_iter().flat_map(|width| std::iter::repeat_n(width, parts)));
     }
     values.sort_by(|a, b| a.partial_cmp(b).expect("numbers"));
     values

@@ -109,7 +109,12 @@ fn gap(
     let inked = hang.max(Sp::ZERO) + rise.max(Sp::ZERO) + down::CLEARANCE;
     let ink = height.map(|height| height * (inked.0 / 4.0));
     let needed = match (white.value(), height.value(), ink.value()) {
-        (Some(white), Some(height), Some(ink)) => Known::Derived(down::needed(white, height * usual_heights, ink)),
+        (Some(white), Some(height), Some(ink)) => {
+            // A staff cut away keeps its room and a gap of its own.
+            let kept = bench.mm(Known::Derived(lower.kept_room)).value().unwrap_or_default();
+            let gaps = height * (usual_heights * f64::from(lower.kept_staves + 1));
+            Known::Derived(down::needed(white, gaps + kept, ink))
+        }
         _ => white,
     };
     let (above, below) = (bench.families[upper.part], bench.families[lower.part]);
@@ -127,7 +132,7 @@ fn gap(
         pair: [(upper.part, upper.staff), (lower.part, lower.staff)],
         family_border: between == Between::Staves && border,
         voice_above: between == Between::Staves && border && above == Some(Family::Voice),
-        cutaway: lower.cutaway_above,
+        cutaway: lower.kept_staves > 0,
         heading: between == Between::Systems
             && (lower_system.heading_above || upper_system.ends_movement || begins_coda(bench, lower_system)),
         small_staff: [upper, lower].iter().any(|staff| bench.is_small(staff)),

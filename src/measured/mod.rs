@@ -22,7 +22,7 @@ use crate::units::{Mm, Scale, Tenths};
 use std::sync::Arc;
 
 /// Why nothing can be said in millimetres.
-pub const NO_SCALING: &str = "the file states no scaling, so nothing can be said in millimetres";
+pub const NO_SCALING: &str = "the file states no scaling that can be used, so nothing can be said in millimetres";
 
 /// A score measured.
 #[derive(Debug)]

@@ -224,6 +224,10 @@ fn need(page: &Page, laid: &layout::Page, bench: &Bench, usable: Mm, main_height
     let usual = if single { crate::room::down::LINE_GAP_HEIGHTS } else { SYSTEM_GAP_HEIGHTS };
     let system = (staves + inside) * (1.0 / f64::from(systems.max(1)));
     let between = between.unwrap_or(main_height * usual);
+    // The room of a heading in mid-page is spoken for.
+    let headed = page.gaps.iter().filter(|gap| gap.between == Between::Systems && gap.heading);
+    let reserved: Mm = headed.filter_map(|gap| gap.white.value()).map(|white| (white - between).max(Mm::ZERO)).sum();
+    let usable = usable - reserved;
     Some(PageNeed { usable, system, between, systems, staff_height: main_height, margins })
 }
 

@@ -77,7 +77,10 @@ impl Reader {
 
     fn scaling(&mut self) -> Result<(), Damage> {
         let at = self.pull.tag_place();
+        self.score.instructions.scaling_stated = true;
         let (mut millimeters, mut tenths): (Given<f64>, Given<f64>) = (None, None);
+        // A number that is none has been told already.
+        let told = self.score.flaws.len();
         while let Some(element) = self.pull.child()? {
             match element {
                 Element::Millimeters => millimeters = self.decimal("the millimeters of the scaling")?,
@@ -96,6 +99,7 @@ impl Reader {
                     self.flaw(what, help, mm.at, true);
                 }
             }
+            _ if self.score.flaws.len() > told => {}
             _ => self.flaw("the scaling lacks a number of millimeters or of tenths".into(), help, at, true),
         }
         Ok(())

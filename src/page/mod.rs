@@ -190,8 +190,10 @@ pub struct Staff {
     pub kind: Option<StaffKind>,
     /// White between the room of the staff above and its own; absent for the first of a system.
     pub gap_above: Known<Tenths>,
-    /// A staff that is hidden but keeps its room lies between it and the staff above.
-    pub cutaway_above: bool,
+    /// Staves that are hidden but keep their room between it and the staff above.
+    pub kept_staves: u32,
+    /// The room those staves keep, without the gaps around them.
+    pub kept_room: Tenths,
     /// Where the size was stated, if it was.
     pub size_at: Option<Place>,
     /// By how much its size scales its own distances.
@@ -318,7 +320,7 @@ fn stating(score: &Score, instructions: &Instructions, breaks: &breaks::Breaks, 
             missing.push(what);
         }
     };
-    note(instructions.scale.is_some(), "the scaling");
+    note(instructions.scaling_stated, "the scaling");
     note(size || any_size, "the page size");
     note(!page.margins.is_empty() || instructions.prints.iter().any(own_page), "the margins");
     note(breaks.systems_known, "where systems begin");

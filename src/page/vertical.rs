@@ -17,6 +17,7 @@ pub(super) fn stack(states: &[StaffState], prints: &[&Print], instructions: &Ins
     let mut staves: Vec<Staff> = Vec::new();
     // Room of hidden staves that keep it, to be added to the gap of the next printed one.
     let mut kept: Option<Known<Tenths>> = None;
+    let (mut kept_staves, mut kept_room) = (0, Tenths::ZERO);
     for state in states {
         let full = STAFF_TENTHS * state.size_percent / 100.0;
         let room = Tenths(if state.lines > 1 { f64::from(state.lines - 1) * full / 4.0 } else { full });
@@ -27,9 +28,11 @@ pub(super) fn stack(states: &[StaffState], prints: &[&Print], instructions: &Ins
         let gap_above = kept.map_or(own, |kept| plus(kept, own));
         if state.only_room {
             kept = Some(plus(gap_above, Known::Derived(room)));
+            kept_staves += 1;
+            kept_room += room;
             continue;
         }
-        let cutaway_above = kept.take().is_some();
+        kept = None;
         staves.push(Staff {
             part: state.part,
             staff: state.staff,
@@ -39,7 +42,8 @@ pub(super) fn stack(states: &[StaffState], prints: &[&Print], instructions: &Ins
             size_percent: state.size_percent,
             kind: state.kind,
             gap_above,
-            cutaway_above,
+            kept_staves: std::mem::take(&mut kept_staves),
+            kept_room: std::mem::take(&mut kept_room),
             size_at: state.size_at,
             distance_factor,
         });

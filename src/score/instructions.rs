@@ -12,6 +12,8 @@ use crate::units::{Scale, Tenths};
 pub struct Instructions {
     /// `<scaling>`: what a tenth is, where it is stated and sound.
     pub scale: Given<Scale>,
+    /// A scaling is stated, whether or not it can be used.
+    pub scaling_stated: bool,
     /// Place of `<millimeters>` within the scaling, for findings about size.
     pub millimeters_at: Option<Place>,
     /// Page layout of the defaults.

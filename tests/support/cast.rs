@@ -118,18 +118,16 @@ fn stack(score: &mut Score, first: usize, end: usize, print: &Print, system: &Sy
             }
             let takes_room = !is_hidden || system.cutaway;
             let top = match bottom {
-                _ if !takes_room => 0.0,
-                None => 0.0,
+                _ if !takes_room => None,
+                None => Some(0.0),
                 Some(bottom) => {
                     let gap = *gaps.next().expect("a gap for every pair of staves");
                     own.staves_mm.push((staff, gap));
-                    bottom + gap
+                    Some(bottom + gap)
                 }
             };
             tops.push(top);
-            if takes_room {
-                bottom = Some(top + height * size);
-            }
+            bottom = top.map_or(bottom, |top| Some(top + height * size));
             staff_of_score += 1;
         }
         own.numbering = part.bars[first].print.as_ref().and_then(|print| print.numbering);

@@ -16,4 +16,5 @@ pub mod musicxml;
 pub mod plain;
 pub mod score;
 pub mod serenade;
+pub mod trade;
 pub mod xml;

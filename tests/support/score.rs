@@ -200,8 +200,9 @@ pub struct Bar {
     pub left: Option<BarLine>,
     /// Bar line at the right.
     pub right: Option<BarLine>,
-    /// Top lines of the part's staves below the system's top line, mm; filled by the casting off.
-    pub tops_mm: Vec<f64>,
+    /// Top lines of the part's staves below the system's top line, mm, none where a staff takes no room; filled by the
+    /// casting off.
+    pub tops_mm: Vec<Option<f64>>,
 }
 
 /// One voice on one staff through one bar.

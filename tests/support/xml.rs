@@ -13,11 +13,13 @@ pub struct Xml {
 }
 
 impl Xml {
-    /// A document with its XML declaration and the document type of a partwise score.
-    pub fn partwise() -> Self {
+    /// A document with its XML declaration and the document type of a score: `partwise` or `timewise`.
+    pub fn score(form: &str) -> Self {
         let mut xml = Self { writer: Writer::new_with_indent(Vec::new(), b' ', 1), open: Vec::new() };
         xml.put(Event::Decl(BytesDecl::new("1.0", Some("UTF-8"), None)));
-        let doctype = "score-partwise PUBLIC \"-//Recordare//DTD MusicXML 4.0 Partwise//EN\" \"http://www.musicxml.org/dtds/partwise.dtd\"";
+        let (capital, rest) = form.split_at(1);
+        let public = format!("-//Recordare//DTD MusicXML 4.0 {}{rest}//EN", capital.to_uppercase());
+        let doctype = format!("score-{form} PUBLIC \"{public}\" \"http://www.musicxml.org/dtds/{form}.dtd\"");
         xml.put(Event::DocType(BytesText::from_escaped(doctype)));
         xml
     }

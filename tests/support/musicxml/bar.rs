@@ -7,10 +7,15 @@ use crate::support::score::{Bar, BarLine, Clef, Direction, Edge, Event, Head, Pa
 const LYRIC_LINE: &str = "-78";
 
 impl Paper {
-    pub(super) fn bar(&mut self, index: usize, part: &Part, first: bool, bar: &Bar) {
+    pub(super) fn open_bar(&mut self, bar: &Bar) {
         let mut attributes = vec![("number", bar.number.clone())];
         attributes.extend(bar.width.map(|width| ("width", decimal(width))));
         self.xml.open("measure", &attributes);
+    }
+
+    /// What a bar of a part holds.
+    pub(super) fn bar(&mut self, index: usize, part: &Part, position: usize) {
+        let (bar, first) = (&part.bars[position], position == 0);
         if let Some(print) = &bar.print {
             self.print(print);
         }
@@ -30,7 +35,6 @@ impl Paper {
         if let Some(line) = bar.right {
             self.bar_line("right", line);
         }
-        self.xml.close();
     }
 
     fn print(&mut self, print: &Print) {
@@ -222,7 +226,7 @@ impl Paper {
         let mut attributes = Vec::new();
         attributes.extend(event.x.map(|x| ("default-x", decimal(x))));
         let sounding = head.map(|position| &event.heads[position]);
-        if let (Some(head), Some(top)) = (sounding, bar.tops_mm.get(voice.staff)) {
+        if let (Some(head), Some(top)) = (sounding, bar.tops_mm.get(voice.staff).copied().flatten()) {
             let below = part.clefs[voice.staff].top_line() - head.pitch.place;
             let size = part.staff_size.unwrap_or(100.0) / 100.0;
             attributes.push(("default-y", decimal(-top * self.tenths_per_mm - f64::from(below) * 5.0 * size)));

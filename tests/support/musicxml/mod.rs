@@ -1,4 +1,4 @@
-//! A [`Score`] in the words of `MusicXML` 4.0, partwise.
+//! A [`Score`] in the words of `MusicXML` 4.0, partwise or timewise.
 //!
 //! Element order follows the schema of the standard. Heights of notes are written as real files write them:
 //! `default-y` counts from the top line of the *system*.
@@ -8,13 +8,31 @@ mod bar;
 use crate::support::score::{Credit, Group, Margins, Page, Part, Score};
 use crate::support::xml::Xml;
 
-/// Writes the file.
+/// Writes the file, part by part.
 pub fn write(score: &Score) -> String {
-    let mut paper = Paper { xml: Xml::partwise(), tenths_per_mm: 40.0 / score.staff_height() };
+    let mut paper = Paper::new("partwise", score);
     paper.xml.open("score-partwise", &[("version", "4.0".to_owned())]);
     paper.header(score);
     for (index, part) in score.parts.iter().enumerate() {
         paper.part(index, part);
+    }
+    paper.xml.close();
+    paper.xml.finish()
+}
+
+/// Writes the same file bar by bar, the parts within each.
+pub fn write_timewise(score: &Score) -> String {
+    let mut paper = Paper::new("timewise", score);
+    paper.xml.open("score-timewise", &[("version", "4.0".to_owned())]);
+    paper.header(score);
+    for position in 0..score.bar_count() {
+        paper.open_bar(&score.parts[0].bars[position]);
+        for (index, part) in score.parts.iter().enumerate() {
+            paper.xml.open("part", &[("id", part_id(index))]);
+            paper.bar(index, part, position);
+            paper.xml.close();
+        }
+        paper.xml.close();
     }
     paper.xml.close();
     paper.xml.finish()
@@ -38,6 +56,10 @@ struct Paper {
 }
 
 impl Paper {
+    fn new(form: &str, score: &Score) -> Self {
+        Self { xml: Xml::score(form), tenths_per_mm: 40.0 / score.staff_height() }
+    }
+
     fn tenths(&self, mm: f64) -> String {
         decimal(mm * self.tenths_per_mm)
     }
@@ -180,7 +202,9 @@ impl Paper {
     fn part(&mut self, index: usize, part: &Part) {
         self.xml.open("part", &[("id", part_id(index))]);
         for (position, bar) in part.bars.iter().enumerate() {
-            self.bar(index, part, position == 0, bar);
+            self.open_bar(bar);
+            self.bar(index, part, position);
+            self.xml.close();
         }
         self.xml.close();
     }
