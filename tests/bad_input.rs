@@ -10,7 +10,7 @@ use support::musicxml::write;
 use support::plain::{B4, Sheet};
 
 /// A sound part, one thing replaced in it, and what is said of that.
-const CASES: [(&str, &str, &str, &str); 14] = [
+const CASES: [(&str, &str, &str, &str); 21] = [
     ("zero scaling", "<millimeters>7.5</millimeters>", "<millimeters>0</millimeters>", "both must be positive"),
     ("negative scaling", "<millimeters>7.5</millimeters>", "<millimeters>-7.5</millimeters>", "both must be positive"),
     ("scaling that is no number", "<millimeters>7.5</millimeters>", "<millimeters>seven</millimeters>", "\"seven\", which is no number"),
@@ -22,6 +22,23 @@ const CASES: [(&str, &str, &str, &str); 14] = [
     ("negative page", "<page-height>", "<page-height>-", "mm high"),
     ("margins that leave nothing", "<top-margin>", "<top-margin>99", "leave nothing of the page"),
     ("a width that is none", " width=\"", " width=\"-", "the width of bar"),
+    ("a width on no paper", " width=\"", " width=\"999999", "the width of bar"),
+    ("a second scaling", "</scaling>", "</scaling><scaling><millimeters>4</millimeters><tenths>40</tenths></scaling>", "stated twice"),
+    ("staves without end", "</attributes>", "<staves>4000000000</staves></attributes>", "the number of staves is \"4000000000\""),
+    ("no staff", "</attributes>", "<staves>0</staves></attributes>", "the number of staves is \"0\""),
+    (
+        "lines below none",
+        "</attributes>",
+        "<staff-details><staff-lines>-1</staff-lines></staff-details></attributes>",
+        "the number of staff lines is \"-1\"",
+    ),
+    (
+        "a rest of no bars",
+        "</attributes>",
+        "<measure-style><multiple-rest>0</multiple-rest></measure-style></attributes>",
+        "a multi-bar rest is \"0\"",
+    ),
+    ("blank pages without end", "<print ", "<print blank-page=\"4000000000\" ", "blank pages is \"4000000000\""),
     ("a part no list names", "<part id=\"P1\">", "<part id=\"P9\">", "is not in the part list"),
     (
         "a list that names too many",

@@ -77,7 +77,10 @@ impl Reader {
 
     fn scaling(&mut self) -> Result<(), Damage> {
         let at = self.pull.tag_place();
-        self.score.instructions.scaling_stated = true;
+        if std::mem::replace(&mut self.score.instructions.scaling_stated, true) {
+            self.flaw("the scaling is stated twice; the first counts".into(), "Keep one scaling; every millimetre hangs on it.", at, true);
+            return self.pull.skip();
+        }
         let (mut millimeters, mut tenths): (Given<f64>, Given<f64>) = (None, None);
         // A number that is none has been told already.
         let told = self.score.flaws.len();

@@ -9,7 +9,16 @@ use crate::score::instructions::{BarNumbering, Print, StaffDetails, StaffKind};
 use crate::score::sign::{Clef, ClefShape};
 use crate::score::{Bar, Sign, SignKind};
 use crate::units::{Tenths, Time};
+use std::ops::RangeInclusive;
 use std::sync::Arc;
+
+/// Staves a part may have, lines a staff, bars a multi-bar rest, blank pages in a row: more than any music has (from memory).
+const STAVES: RangeInclusive<u32> = 1..=16;
+const LINES: RangeInclusive<u32> = 0..=16;
+const REST_BARS: RangeInclusive<u32> = 1..=1_000;
+const BLANKS: RangeInclusive<u32> = 0..=16;
+/// Tenths: a bar wider than this is on no paper.
+const MOST_WIDTH: f64 = 100_000.0;
 
 /// What the start tag of a measure says.
 #[derive(Clone)]
@@ -32,7 +41,7 @@ impl Reader {
         let number = self.token(number.trim());
         let width = match self.pull.attribute("width") {
             Some((text, place)) => match number::decimal(text.trim()) {
-                Some(width) if width >= 0.0 => Some(Tenths(width)),
+                Some(width) if (0.0..=MOST_WIDTH).contains(&width) => Some(Tenths(width)),
                 _ => {
                     let shown = super::reader::shortened(&text);
                     let what = format!("the width of bar {number} is \"{shown}\"");
@@ -198,7 +207,9 @@ impl Reader {
     }
 
     fn staves(&mut self, part: usize) -> Result<Option<SignKind>, Damage> {
-        let Some(staves) = self.whole::<u8>()?.filter(|staves| *staves > 0) else { return Ok(None) };
+        let Some(staves) = self.count("the number of staves", &STAVES)?.and_then(|staves| u8::try_from(staves).ok()) else {
+            return Ok(None);
+        };
         let part = &mut self.score.parts[part];
         part.staves = part.staves.max(staves);
         Ok(Some(SignKind::Staves(staves)))
@@ -302,8 +313,8 @@ impl Reader {
             let starts = self.attribute_is("type", "start");
             match element {
                 Element::MultipleRest => {
-                    let bars = self.whole::<u32>()?.unwrap_or(1).max(1);
-                    if let Some(bar) = self.score.parts[part].bars.last_mut() {
+                    let bars = self.count("the length of a multi-bar rest", &REST_BARS)?;
+                    if let (Some(bar), Some(bars)) = (self.score.parts[part].bars.last_mut(), bars) {
                         bar.rest_bars = bars;
                     }
                 }
@@ -336,7 +347,9 @@ impl Reader {
         };
         while let Some(element) = self.pull.child()? {
             match element {
-                Element::StaffLines => details.lines = self.whole()?,
+                Element::StaffLines => {
+                    details.lines = self.count("the number of staff lines", &LINES)?.and_then(|lines| u8::try_from(lines).ok());
+                }
                 Element::StaffSize => {
                     details.size_scaling = self.attribute_decimal("scaling");
                     details.size_percent = self.decimal("a staff size")?;
@@ -363,7 +376,7 @@ impl Reader {
         let mut print = Print { part, bar, at: self.pull.tag_place(), ..Print::default() };
         print.new_system = self.attribute_yes("new-system");
         print.new_page = self.attribute_yes("new-page");
-        print.blank_pages = self.attribute_text("blank-page").and_then(|text| number::whole(&text)).unwrap_or(0);
+        print.blank_pages = self.attribute_count("blank-page", "the number of blank pages", &BLANKS).unwrap_or(0);
         print.page_number = self.attribute_text("page-number").filter(|number| !number.is_empty());
         if let Some((text, at)) = self.pull.attribute("staff-spacing") {
             print.staff_spacing = number::decimal(text.trim()).map(|value| crate::place::Stated::new(Tenths(value), at));

@@ -9,6 +9,7 @@ use crate::score::note::Position;
 use crate::score::{Flaw, Given, Instructions, Part, Score};
 use crate::units::{Tenths, Time};
 use std::collections::{HashMap, HashSet};
+use std::ops::RangeInclusive;
 use std::sync::Arc;
 
 /// More parts than this is no score (the largest real one has about 60).
@@ -254,6 +255,30 @@ impl Reader {
     /// A whole number in the open element, if it is one and fits.
     pub fn whole<T: TryFrom<i64>>(&mut self) -> Result<Option<T>, Damage> {
         Ok(number::whole(self.pull.text()?.0))
+    }
+
+    /// A count in the open element; what is none, or more than any music has, is a flaw.
+    pub fn count(&mut self, what: &str, range: &RangeInclusive<u32>) -> Result<Option<u32>, Damage> {
+        let (text, at) = self.pull.text()?;
+        let (count, shown) = (number::whole(text), shortened(text));
+        Ok(self.within(what, range, count, &shown, at))
+    }
+
+    /// The same in an attribute of the open tag; none where the attribute does not stand.
+    pub fn attribute_count(&mut self, name: &str, what: &str, range: &RangeInclusive<u32>) -> Option<u32> {
+        let (text, at) = self.pull.attribute(name)?;
+        let (count, shown) = (number::whole(text.trim()), shortened(&text));
+        self.within(what, range, count, &shown, at)
+    }
+
+    fn within(&mut self, what: &str, range: &RangeInclusive<u32>, count: Option<u32>, shown: &str, at: Place) -> Option<u32> {
+        let sound = count.filter(|count| range.contains(count));
+        if sound.is_none() {
+            let (least, most) = (range.start(), range.end());
+            let what = format!("{what} is \"{shown}\"; it is read from {least} to {most}");
+            self.flaw(what, "Export the file again, or correct the number.", at, true);
+        }
+        sound
     }
 
     /// A position in an attribute of the open tag.
