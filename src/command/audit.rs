@@ -5,7 +5,8 @@ use super::paths::{self, Item};
 use super::work;
 use super::{AuditArgs, CLEAN, FOUND, Failure, GateArg};
 use crate::audit::{self, Bar, DocumentAudit};
-use crate::house::House;
+use crate::house::{House, UnknownName};
+use crate::measured::{Printing, Sheet};
 use crate::musicxml::Source;
 use crate::report::plain::plain_json;
 use crate::report::terminal::{self, Look};
@@ -30,13 +31,15 @@ pub(super) fn run(args: &AuditArgs) -> Result<u8, Failure> {
         .map_err(|error| Failure::new(error.to_string(), format!("There are: {}.", house.roles.names().collect::<Vec<_>>().join(", "))))?;
     let only = named(&rules, &args.only)?;
     let skip = named(&rules, &args.skip)?;
+    let printing = printing(args, &house)?;
     let items = paths::items(&args.input.paths)?;
     let reports = output::wanted(&args.report, &FORMATS, &items)?;
     let enabled = |rule: &str| (only.is_empty() || only.contains(rule)) && !skip.contains(rule);
     if !rules.rules().any(|rule| enabled(&rule.id)) {
         return Err(Failure::new("no rule is left to judge by", "Give --only and --skip other rules."));
     }
-    let bar = Bar { house: &house, rules: &rules, stated_role: role.map(|role| role.name.as_str()), enabled: &enabled };
+    let bar =
+        Bar { house: &house, rules: &rules, stated_role: role.map(|role| role.name.as_str()), printing: &printing, enabled: &enabled };
     let mut documents: Vec<DocumentAudit> = Vec::new();
     let mut failed = Vec::new();
     for (item, done) in items.iter().zip(work::each(&items, &args.input, |item| one(item, &bar))?) {
@@ -86,6 +89,27 @@ pub(super) fn to_json(report: &impl serde::Serialize) -> Result<String, Failure>
     let text =
         serde_json::to_string_pretty(report).map_err(|error| Failure::new(format!("the report could not be written: {error}"), ""))?;
     Ok(plain_json(&text).into_owned() + "\n")
+}
+
+/// Percentages outside this range are a slip of the hand.
+const PRINTED_PERCENT: std::ops::RangeInclusive<f64> = 10.0..=400.0;
+
+/// How the copies are printed, as said on the command line.
+fn printing(args: &AuditArgs, house: &House) -> Result<Printing, Failure> {
+    if let Some(name) = &args.printed_on {
+        let unknown = |error: UnknownName| Failure::new(error.to_string(), "`stavegauge explain --papers` lists them.");
+        let paper = house.papers.get(name).map_err(unknown)?;
+        return Ok(Printing::On(Sheet { name: paper.name.clone(), width: paper.width, height: paper.height }));
+    }
+    let Some(percent) = &args.printed_at else { return Ok(Printing::AsIs) };
+    let number = percent.trim().trim_end_matches('%').trim_end().parse::<f64>().ok();
+    match number.filter(|number| PRINTED_PERCENT.contains(number)) {
+        Some(number) => Ok(Printing::At(number / 100.0)),
+        None => {
+            let what = format!("--printed-at {percent} is no percentage from {} to {}", PRINTED_PERCENT.start(), PRINTED_PERCENT.end());
+            Err(Failure::new(what, "Write 94 or 94%, for a copy printed at 94 percent of its size."))
+        }
+    }
 }
 
 /// The built-in house style.

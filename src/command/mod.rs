@@ -58,6 +58,7 @@ Examples:
   stavegauge audit parts/                                all scores below a folder
   stavegauge audit --role orchestral-wind-part oboe.mxl  for the player it is meant for
   stavegauge audit --report json=audit.json score.musicxml
+  stavegauge audit --printed-on A4 score.musicxml        as it comes out of an office printer
   stavegauge audit --gate warning 'parts/*.musicxml'     fail on what should change, too
 
 A file that cannot be read is reported whatever --only and --skip say.
@@ -106,6 +107,12 @@ struct AuditArgs {
     /// instruments, names and number of parts]
     #[arg(long, value_name = "ROLE")]
     role: Option<String>,
+    /// Size at which it is printed, in percent of its own: every millimetre judged is the printed one
+    #[arg(long, value_name = "PERCENT", conflicts_with = "printed_on")]
+    printed_at: Option<String>,
+    /// Paper it is printed on, such as A4 or Letter: as large as it fits
+    #[arg(long, value_name = "PAPER")]
+    printed_on: Option<String>,
     /// Report as terminal or json, to standard output or into a file; may be given several times
     #[arg(long, value_name = "FORMAT[=FILE]", default_value = "terminal")]
     report: Vec<String>,

@@ -6,11 +6,14 @@ mod fault;
 mod file;
 mod gap;
 mod good;
+mod opening;
 mod page;
 mod paper;
 mod role;
 mod staff;
+mod stretch;
 mod system;
+mod text;
 
 pub use good::good;
 pub use role::Reader;
@@ -35,6 +38,9 @@ pub fn vocabulary() -> Vocabulary {
         .with(&staff::STAFF)
         .with(&gap::GAP)
         .with(&bar::BAR)
+        .with(&opening::OPENING)
+        .with(&stretch::STRETCH)
+        .with(&text::TEXT)
         .with(&role::ROLE)
 }
 
@@ -76,10 +82,13 @@ pub fn judge(book: &RuleBook, flaws: &[Flaw], measured: &Measured, reader: &Read
     about("staff", staff::lines(measured));
     about("gap", gap::lines(measured));
     about("bar", bar::lines(measured));
+    about("opening", opening::lines(measured));
+    about("stretch", stretch::lines(measured));
+    about("text", text::lines(measured));
     // Where there is no page to judge, silence would look like a pass.
     if !measured.systems_known {
         let staves = measured.dialect == crate::page::Dialect::None;
-        for subject in ["page", "system", "gap"].into_iter().chain((!staves).then_some("staff")) {
+        for subject in ["page", "system", "gap", "opening"].into_iter().chain((!staves).then_some("staff")) {
             outcome.leave(book, subject, "it is not stated where systems begin", enabled);
         }
     }
