@@ -146,7 +146,8 @@ fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
     };
     let measured = measure_printed(&score, &score.instructions, bar.house, bar.printing);
     let role = role_of(&score, bar);
-    let reader = Reader { role: role.name.as_deref().and_then(|name| bar.house.roles.get(name).ok()), basis: role.basis };
+    let known = role.name.as_deref().and_then(|name| bar.house.roles.get(name).ok());
+    let reader = Reader { role: known, basis: role.basis, light: bar.house.light };
     let outcome = subject::judge(bar.rules, &score.flaws, &measured, &reader, bar.enabled);
     let good = subject::good(&measured, &outcome, bar.enabled);
     Some(DocumentAudit {

@@ -56,7 +56,8 @@ struct Line<'a> {
 pub fn judge(book: &RuleBook, flaws: &[Flaw], measured: &Measured, reader: &Reader, enabled: &dyn Fn(&str) -> bool) -> Outcome {
     let file = file::File::of(measured);
     let file_facts = file::FILE.of(&file);
-    let known = reader.role.map(|role| role::ROLE.of(role));
+    let row = reader.row();
+    let known = row.as_ref().map(|row| role::ROLE.of(row));
     let nobody = Unknowable("it is not known who reads this");
     let role_facts: &dyn Facts = known.as_ref().map_or(&nobody, |row| row);
     let context = Context {
