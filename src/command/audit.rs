@@ -6,7 +6,7 @@ use super::work;
 use super::{AuditArgs, CLEAN, FOUND, Failure, GateArg};
 use crate::audit::{self, Bar, DocumentAudit};
 use crate::house::{House, UnknownName};
-use crate::measured::{Printing, Sheet};
+use crate::measured::Printing;
 use crate::musicxml::Source;
 use crate::report::plain::plain_json;
 use crate::report::terminal::{self, Look};
@@ -98,18 +98,14 @@ const PRINTED_PERCENT: std::ops::RangeInclusive<f64> = 10.0..=400.0;
 fn printing(args: &AuditArgs, house: &House) -> Result<Printing, Failure> {
     if let Some(name) = &args.printed_on {
         let unknown = |error: UnknownName| Failure::new(error.to_string(), "`stavegauge explain --papers` lists them.");
-        let paper = house.papers.get(name).map_err(unknown)?;
-        return Ok(Printing::On(Sheet { name: paper.name.clone(), width: paper.width, height: paper.height }));
+        return Ok(Printing::On(Box::new(house.papers.get(name).map_err(unknown)?.clone())));
     }
     let Some(percent) = &args.printed_at else { return Ok(Printing::AsIs) };
     let number = percent.trim().trim_end_matches('%').trim_end().parse::<f64>().ok();
-    match number.filter(|number| PRINTED_PERCENT.contains(number)) {
-        Some(number) => Ok(Printing::At(number / 100.0)),
-        None => {
-            let what = format!("--printed-at {percent} is no percentage from {} to {}", PRINTED_PERCENT.start(), PRINTED_PERCENT.end());
-            Err(Failure::new(what, "Write 94 or 94%, for a copy printed at 94 percent of its size."))
-        }
-    }
+    number.filter(|number| PRINTED_PERCENT.contains(number)).map(|number| Printing::At(number / 100.0)).ok_or_else(|| {
+        let what = format!("--printed-at {percent} is no percentage from {} to {}", PRINTED_PERCENT.start(), PRINTED_PERCENT.end());
+        Failure::new(what, "Write 94 or 94%, for a copy printed at 94 percent of its size.")
+    })
 }
 
 /// The built-in house style.

@@ -24,7 +24,7 @@ pub use margin::OtherMargin;
 pub use opening::Opening;
 pub use page::{Page, PaperUse};
 pub use part::{Bar, HiddenStaff, hints};
-pub use printing::{Printing, Sheet};
+pub use printing::Printing;
 pub use rest::Across;
 pub use running_head::RunningHead;
 pub use staff::{Staff, Whose};

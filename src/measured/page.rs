@@ -4,7 +4,7 @@ use super::gap::{above_staff, above_system};
 use super::printing::NO_SHEET;
 use super::running_head::{self, RunningHead};
 use super::{Bench, Between, Gap, OtherMargin, Spill, System, count, last_page, margin, system};
-use crate::house::House;
+use crate::house::{House, PaperMatch};
 use crate::page::{self as layout, Side};
 use crate::place::{Confidence, Known, Place};
 use crate::room::across::is_silent;
@@ -322,7 +322,7 @@ pub(super) fn papers(bench: &Bench, pages: &[Page], house: &House) -> Vec<PaperU
         found.push(PaperUse {
             width: page.width.map(|_| width),
             height: page.height.map(|_| height),
-            name: format.as_ref().map(|format| format.name()),
+            name: format.as_ref().map(PaperMatch::name),
             not_known,
             suits: format.map(|format| format.paper.suits.clone()).unwrap_or_default(),
             pages: vec![page.ordinal],

@@ -70,7 +70,9 @@ pub(super) fn names(score: &Score, house: &House) -> Vec<Option<Whose>> {
         NamedStaff::Ossia => Whose::Ossia,
         NamedStaff::Rehearsal => Whose::Rehearsal,
     };
-    score.parts.iter().map(|part| house.staff_named(&part.name).map(whose)).collect()
+    // The only part of a file is what its reader has, whatever it is called.
+    let several = score.parts.len() > 1;
+    score.parts.iter().map(|part| house.staff_named(&part.name).filter(|_| several).map(whose)).collect()
 }
 
 /// Width of the lines of staves.
