@@ -124,6 +124,8 @@ struct Bench<'a> {
     families: Vec<Option<Family>>,
     /// Parts with a staff of the size that most have.
     full_size: BTreeSet<usize>,
+    /// What stands on the pages beside the music.
+    writing: running_head::Writing<'a>,
     /// What the names of the parts say of their staves.
     names: Vec<Option<Whose>>,
 }
@@ -191,7 +193,9 @@ pub fn measure_printed(score: &Score, instructions: &Instructions, house: &House
     let names = staff::names(score, house);
     let staves = layout.pages.iter().flat_map(|page| &page.systems).flat_map(|system| &system.staves);
     let full_size = staves.filter(|staff| !is_small(staff.size_percent, main_size)).map(|staff| staff.part).collect();
-    let bench = Bench { score, instructions, layout: &layout, printing, printed_at, scale, main_size, families, full_size, names };
+    let labels: Vec<&str> = layout.pages.iter().map(|page| page.label.as_str()).collect();
+    let writing = running_head::Writing::of(score, &labels);
+    let bench = Bench { score, instructions, layout: &layout, printing, printed_at, scale, main_size, families, full_size, writing, names };
     let mut pages: Vec<Page> = layout.pages.iter().enumerate().map(|(index, page)| page::measure(&bench, index, page)).collect();
     system::compare(&mut pages);
     gap::compare(&mut pages);

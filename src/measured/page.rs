@@ -125,7 +125,7 @@ pub(super) fn measure(bench: &Bench, index: usize, page: &layout::Page) -> Page 
         margins,
         sheet_margins: sheet_margins(bench, page, margins),
         other_margin: None,
-        running_head: running_head::of_page(bench, count(index + 1), &page.label),
+        running_head: bench.writing.of_page(count(index + 1), &page.label),
         head: bench.mm(Known::Derived(page.head)),
         foot: bench.mm(Known::Derived(page.foot)),
         usable: Known::Unknown("the page size or a margin is not stated"),
