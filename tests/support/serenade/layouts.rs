@@ -141,14 +141,12 @@ fn bare(staff_mm: f64, page: Page, mut parts: Vec<Part>) -> Score {
     Score {
         staff_mm: Some(staff_mm),
         page: Some(page),
-        usual_gaps: None,
         promises_breaks: true,
         title: TITLE.to_owned(),
         composer: COMPOSER.to_owned(),
         rights: RIGHTS.to_owned(),
-        credits: Vec::new(),
-        groups: Vec::new(),
         parts,
+        ..Score::default()
     }
 }
 
