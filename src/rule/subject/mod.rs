@@ -9,11 +9,13 @@ mod good;
 mod page;
 mod paper;
 mod role;
+mod said;
 mod staff;
 mod system;
 
 pub use good::good;
 pub use role::Reader;
+pub use said::{Said, said};
 
 use super::field::{Facts, Unknowable, Vocabulary};
 use super::judge::{Context, Outcome, Thing, judge as judge_things};
