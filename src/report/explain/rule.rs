@@ -13,7 +13,9 @@ use crate::rule::{Effect, Example, Kind, Level, Limit, Merge, Read, Reason, Rule
 pub(super) fn page(library: &Library, rule: &Rule, reader: Option<&Role>) -> Page {
     let mut page = Page::new(Name::Rule(rule.id.to_string()), format!("{}: {}", rule.id, rule.title));
     if let Some(role) = reader {
-        page.paragraph(Text::new(format!("With the numbers for one reader: {} (", role.title)).and(Text::code(&role.name)).and(")."));
+        let turns = if rule.depends_on_role() { "" } else { " Nothing in this rule turns on the reader." };
+        let with = format!("With the numbers for one reader: {} (", role.title);
+        page.paragraph(Text::new(with).and(Text::code(&role.name)).and(").").and(turns));
     }
     page.paragraph(place(library, rule));
     page.heading("Why");
@@ -87,8 +89,8 @@ fn cases(rule: &Rule, page: &mut Page) {
     }
     if rule.depends_on_role() && gravest(rule) > Some(Level::Note) {
         page.paragraph(format!(
-            "Where it turns on the reader and the reader is only inferred from instruments and names, it says {} at most; where the \
-             reader is assumed, {}. Name the reader to be sure.",
+            "What turns on the reader is {} at most where the reader is only inferred from instruments and names, and {} where the \
+             reader is assumed. Name the reader with --role to be sure.",
             level(Level::Warning),
             level(Level::Note)
         ));

@@ -31,7 +31,7 @@ pub fn write(page: &Page, look: Look, out: &mut dyn Write) -> fmt::Result {
 }
 
 fn block(block: &Block, look: Look, out: &mut dyn Write) -> fmt::Result {
-    let mut wrap = |words: &Text, first: &str, others: &str| wrapped(&text(words), first, others, look.width, out);
+    let mut wrap = |words: &Text, first: &str, others: &str| wrapped(&glued(words), first, others, look.width, out);
     match block {
         Block::Heading(words) => writeln!(out, "{}", look.paint(Paint::Name, &text(words))),
         Block::Subheading(words) => writeln!(out, "{INDENT}{}", look.paint(Paint::Name, &text(words))),
@@ -49,14 +49,26 @@ fn block(block: &Block, look: Look, out: &mut dyn Write) -> fmt::Result {
     }
 }
 
-/// A text broken to the width at spaces only: names with hyphens stay whole, and no line begins with a unit or a mark.
+/// A space at which no line breaks.
+const GLUE: &str = "\u{a0}";
+
+/// A text in which short names and values stay whole, and units and marks stay with what they belong to.
+fn glued(words: &Text) -> String {
+    /// A longer one would leave half a line empty.
+    const SHORT: usize = 40;
+    let whole = |one: &Span| match one {
+        Span::Code(name) if name.len() <= SHORT => plain(name).replace(' ', GLUE),
+        one => span(one),
+    };
+    let text = words.0.iter().map(whole).collect();
+    [" mm", " m ", " %", " ["].iter().fold(text, |text: String, end| text.replace(end, &end.replacen(' ', GLUE, 1)))
+}
+
+/// A text broken to the width at spaces only: names with hyphens stay whole.
 fn wrapped(text: &str, first: &str, others: &str, width: usize, out: &mut dyn Write) -> fmt::Result {
-    /// A space at which no line breaks.
-    const GLUE: &str = "\u{a0}";
-    let glued = [" mm", " m ", " %", " ["].iter().fold(text.to_owned(), |text, end| text.replace(end, &end.replacen(' ', GLUE, 1)));
     let options = Options::new(width).initial_indent(first).subsequent_indent(others).break_words(false);
     let options = options.word_separator(WordSeparator::AsciiSpace).word_splitter(WordSplitter::NoHyphenation);
-    textwrap::wrap(&glued, options).iter().try_for_each(|line| writeln!(out, "{}", line.replace(GLUE, " ")))
+    textwrap::wrap(text, options).iter().try_for_each(|line| writeln!(out, "{}", line.replace(GLUE, " ")))
 }
 
 fn table(heads: &[&str], rows: &[Vec<Text>], look: Look, out: &mut dyn Write) -> fmt::Result {
