@@ -200,6 +200,11 @@ impl Papers {
         Ok(papers)
     }
 
+    /// How far a side of a page may be off its format.
+    pub fn tolerance(&self) -> Mm {
+        self.tolerance
+    }
+
     /// Every format, in the order of its file.
     pub fn all(&self) -> &[Paper] {
         &self.all

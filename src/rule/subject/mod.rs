@@ -10,6 +10,7 @@ mod opening;
 mod page;
 mod paper;
 mod role;
+mod said;
 mod staff;
 mod stretch;
 mod system;
@@ -17,6 +18,7 @@ mod text;
 
 pub use good::good;
 pub use role::Reader;
+pub use said::{Said, said};
 
 use super::field::{Facts, Unknowable, Vocabulary};
 use super::judge::{Context, Outcome, Thing, judge as judge_things};

@@ -1,0 +1,56 @@
+//! What the table of readers holds for one role, and who says each number.
+
+use super::role::ROLE;
+use crate::house::{Role, Source, StaffGaps};
+use crate::rule::Value;
+use crate::rule::field::Field;
+
+/// A value that rules read of a reader.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Said<'a> {
+    /// The field of `role`.
+    pub field: Field,
+    /// What it is for this reader.
+    pub value: Value,
+    /// Who says so; several where it is reckoned from several numbers, none where it is no number.
+    pub by: Vec<&'a Source>,
+}
+
+/// Every value that rules read of this reader, in the order of the table.
+pub fn said(role: &Role) -> Vec<Said<'_>> {
+    let columns = ROLE.columns.iter();
+    columns.map(|column| Said { field: column.field, value: (column.get)(role), by: sources(column.field.name, role) }).collect()
+}
+
+/// Who says the value of a field.
+fn sources<'a>(field: &str, role: &'a Role) -> Vec<&'a Source> {
+    let heights = &role.staff_height;
+    let gap = |pick: fn(&StaffGaps) -> &Source| role.staff_gaps.as_ref().map(pick).into_iter().collect();
+    match field {
+        "least_mm" | "least_says" => vec![&heights.least.source],
+        "good_mm" => vec![&heights.good.source],
+        "ideal_mm" => vec![&heights.ideal.source],
+        "most_mm" => vec![&heights.most.source],
+        "gap_least" => gap(|gaps| &gaps.least.source),
+        "gap_most" => gap(|gaps| &gaps.most.source),
+        _ => Vec::new(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::house::House;
+
+    /// Nobody should have to take a number on trust.
+    #[test]
+    fn every_number_of_a_reader_has_a_source() {
+        let house = House::built_in().expect("the house loads");
+        for role in house.roles.all() {
+            for said in said(role) {
+                let number = matches!(said.value, Value::Number(_) | Value::Numbers(_));
+                assert!(!number || !said.by.is_empty(), "{}: who says `role.{}`? Add it to `sources`", role.name, said.field.name);
+            }
+        }
+    }
+}
