@@ -111,6 +111,8 @@ impl Sheet {
             staff_mm: Some(staff_mm),
             page: Some(page),
             usual_gaps: Some([2.5 * staff_mm, HEAD_MM, 1.75 * staff_mm]),
+            staff_line_tenths: None,
+            lyric_points: None,
             promises_breaks: true,
             title: "Study in White".to_owned(),
             composer: "Orla Venncastle".to_owned(),
@@ -140,6 +142,7 @@ pub fn part(name: &str, short: &str, sound: &'static str, clefs: &[Clef]) -> Par
         transpose: None,
         clefs: clefs.to_vec(),
         staff_size: None,
+        other_staves: Vec::new(),
         bars: Vec::new(),
     }
 }

@@ -111,6 +111,14 @@ impl Paper {
             self.leaf_mm("staff-distance", staff);
             self.xml.close();
         }
+        if let Some(tenths) = score.staff_line_tenths {
+            self.xml.open("appearance", &[]);
+            self.xml.leaf("line-width", &[("type", "staff".to_owned())], &decimal(tenths));
+            self.xml.close();
+        }
+        if let Some(points) = score.lyric_points {
+            self.xml.empty("lyric-font", &[("font-size", decimal(points))]);
+        }
         self.xml.close();
     }
 
