@@ -121,7 +121,7 @@ fn a_reader_that_goes_away_is_no_failure() {
 #[test]
 fn quiet_says_only_what_sends_a_copy_back_and_how_much_it_left_out() {
     let desk = desk();
-    fs::write(desk.path().join("clarinet.musicxml"), fixture("demo/part-clarinet-1.musicxml")).expect("written");
+    fs::write(desk.path().join("clarinet.musicxml"), fixture("demo/part-clarinet-2.musicxml")).expect("written");
     let all = run(desk.path(), &["audit", "."]).out;
     let quiet = run(desk.path(), &["audit", ".", "--quiet", "--role", "orchestral-brass-part"]);
     assert!(all.contains("clarinet.musicxml") && all.contains("should change"), "{all}");

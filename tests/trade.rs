@@ -125,7 +125,7 @@ fn depth_used_is_arithmetic() {
 /// error (practice of the trade: what is inferred should change, it need not).
 #[test]
 fn the_demo_set_is_heard_as_players_hear_it() {
-    for name in ["score", "part-clarinet-1"] {
+    for name in ["score", "part-clarinet-2"] {
         let role = if name == "score" { "full-score" } else { "orchestral-wind-part" };
         assert_eq!(found(&format!("demo/{name}"), None), [], "{name}");
         assert_eq!(found(&format!("demo/{name}"), Some(role)), [], "{name}");

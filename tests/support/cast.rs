@@ -6,6 +6,7 @@
 
 use super::score::{Bar, Part, Print, QUARTER, Score};
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 /// Steps by note value, tenths: ticks of the step, room after it.
 const STEPS: [(u32, f64); 9] = [
@@ -109,7 +110,6 @@ fn stack(score: &mut Score, first: usize, end: usize, print: &Print, system: &Sy
             let breaks = Print { new_page: print.new_page, new_system: print.new_system, ..Print::default() };
             Print { page_number: print.page_number.clone(), blank_pages: print.blank_pages, ..breaks }
         };
-        let size = part.staff_size.unwrap_or(100.0) / 100.0;
         let mut tops = Vec::new();
         for staff in 0..part.clefs.len() {
             let is_hidden = system.hidden.contains(&staff_of_score);
@@ -127,7 +127,7 @@ fn stack(score: &mut Score, first: usize, end: usize, print: &Print, system: &Sy
                 }
             };
             tops.push(top);
-            bottom = top.map_or(bottom, |top| Some(top + height * size));
+            bottom = top.map_or(bottom, |top| Some(top + height * part.size_of(staff)));
             staff_of_score += 1;
         }
         own.numbering = part.bars[first].print.as_ref().and_then(|print| print.numbering);
@@ -264,15 +264,20 @@ fn syllables(bars: &[&Bar], steps: &mut BTreeMap<u32, f64>) {
 
 /// Divides the bars into so many lines of widths as even as can be; a multi-bar rest stays in one piece.
 pub fn even_lines(score: &Score, lines: usize) -> Vec<usize> {
-    let bars = score.bar_count();
-    let wanted: Vec<f64> = (0..bars).map(|position| room(&score.parts, position, false)).map(|room| room.head + room.body).collect();
+    even_lines_of(score, 0..score.bar_count(), lines)
+}
+
+/// The same for some of the bars.
+pub fn even_lines_of(score: &Score, bars: Range<usize>, lines: usize) -> Vec<usize> {
+    let wanted: Vec<f64> = bars.clone().map(|position| room(&score.parts, position, false)).map(|room| room.head + room.body).collect();
     let ideal = wanted.iter().sum::<f64>() / f64::from(u32::try_from(lines).expect("few lines"));
-    let whole = |position: usize| !score.parts.iter().any(|part| inside_gathered(part, position));
+    let count = bars.len();
+    let whole = |position: usize| !score.parts.iter().any(|part| inside_gathered(part, bars.start + position));
     // best[n][end]: least unevenness of n lines that hold the bars before `end`, and where the last begins
-    let mut best = vec![vec![(f64::INFINITY, 0); bars + 1]; lines + 1];
+    let mut best = vec![vec![(f64::INFINITY, 0); count + 1]; lines + 1];
     best[0][0] = (0.0, 0);
     for line in 1..=lines {
-        for end in (1..=bars).filter(|&end| end == bars || whole(end)) {
+        for end in (1..=count).filter(|&end| end == count || whole(end)) {
             let mut width = 0.0;
             for start in (0..end).rev() {
                 width += wanted[start];
@@ -283,7 +288,7 @@ pub fn even_lines(score: &Score, lines: usize) -> Vec<usize> {
             }
         }
     }
-    let mut end = bars;
+    let mut end = count;
     let mut counts: Vec<usize> = (1..=lines)
         .rev()
         .map(|line| {

@@ -176,6 +176,7 @@ pub fn part(name: &str, short: &str, sound: &'static str, clefs: &[Clef]) -> Par
         transpose: None,
         clefs: clefs.to_vec(),
         staff_size: None,
+        other_staves: Vec::new(),
         bars: Vec::new(),
     }
 }

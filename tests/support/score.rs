@@ -133,8 +133,29 @@ pub struct Part {
     pub clefs: Vec<Clef>,
     /// `staff-size` in percent where it is not 100, for all staves of the part.
     pub staff_size: Option<f64>,
+    /// Single staves of another kind.
+    pub other_staves: Vec<OtherStaff>,
     /// The bars.
     pub bars: Vec<Bar>,
+}
+
+/// A staff of a part that is not the player's own.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OtherStaff {
+    /// Which of the part's staves, from 0.
+    pub staff: usize,
+    /// Its `staff-type` in the standard's words: `cue`, `ossia` ...
+    pub kind: &'static str,
+    /// Its `staff-size` in percent; distances stay those of full size.
+    pub percent: f64,
+}
+
+impl Part {
+    /// Height of a staff against one of full size.
+    pub fn size_of(&self, staff: usize) -> f64 {
+        let other = self.other_staves.iter().find(|other| other.staff == staff).map(|other| other.percent);
+        other.or(self.staff_size).unwrap_or(100.0) / 100.0
+    }
 }
 
 /// A clef.

@@ -34,6 +34,11 @@ impl Reader<'_> {
 }
 
 impl RoleRow {
+    /// The row of a role where it usually sits.
+    pub fn usual(role: &Role) -> Self {
+        Self { role: role.clone(), light: role.light }
+    }
+
     fn heights(&self) -> &StaffHeights {
         self.role.heights(Some(self.light))
     }

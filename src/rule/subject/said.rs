@@ -1,7 +1,7 @@
 //! What the table of readers holds for one role, and who says each number.
 
-use super::role::ROLE;
-use crate::house::{Role, Source, StaffGaps};
+use super::role::{ROLE, RoleRow};
+use crate::house::{OtherStaves, Role, Source, StaffGaps};
 use crate::rule::Value;
 use crate::rule::field::Field;
 
@@ -16,21 +16,33 @@ pub struct Said<'a> {
     pub by: Vec<&'a Source>,
 }
 
-/// Every value that rules read of this reader, in the order of the table.
+/// Every value that rules read of this reader where this reader usually sits, in the order of the table.
 pub fn said(role: &Role) -> Vec<Said<'_>> {
+    let row = RoleRow::usual(role);
     let columns = ROLE.columns.iter();
-    columns.map(|column| Said { field: column.field, value: (column.get)(role), by: sources(column.field.name, role) }).collect()
+    columns.map(|column| Said { field: column.field, value: (column.get)(&row), by: sources(column.field.name, role) }).collect()
 }
 
 /// Who says the value of a field.
 fn sources<'a>(field: &str, role: &'a Role) -> Vec<&'a Source> {
-    let heights = &role.staff_height;
+    let heights = role.heights(None);
+    let text = &role.text_pt;
+    // A share of the least height: two say so.
+    let other = |pick: fn(&OtherStaves) -> &Source| vec![pick(&role.other_staves), &heights.least.source];
     let gap = |pick: fn(&StaffGaps) -> &Source| role.staff_gaps.as_ref().map(pick).into_iter().collect();
     match field {
         "least_mm" | "least_says" => vec![&heights.least.source],
         "good_mm" => vec![&heights.good.source],
         "ideal_mm" => vec![&heights.ideal.source],
         "most_mm" => vec![&heights.most.source],
+        "cue_least_mm" => other(|staves| &staves.cue.source),
+        "ossia_least_mm" => other(|staves| &staves.ossia.source),
+        "other_least_mm" => other(|staves| &staves.other_player.source),
+        "rehearsal_least_mm" => other(|staves| &staves.rehearsal.source),
+        "text_least_pt" | "text_says" => vec![&text.least.source],
+        "text_good_pt" => vec![&text.good.source],
+        "text_ideal_pt" => vec![&text.ideal.source],
+        "turned_by" => vec![&role.turns.source],
         "gap_least" => gap(|gaps| &gaps.least.source),
         "gap_most" => gap(|gaps| &gaps.most.source),
         _ => Vec::new(),

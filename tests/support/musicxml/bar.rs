@@ -81,7 +81,7 @@ impl Paper {
     }
 
     fn attributes(&mut self, part: &Part, first: bool, bar: &Bar) {
-        let sized = first && part.staff_size.is_some();
+        let sized = first && (part.staff_size.is_some() || !part.other_staves.is_empty());
         if !first && !sized && bar.key.is_none() && bar.time.is_none() && bar.shown.is_empty() && bar.gathers.is_none() {
             return;
         }
@@ -140,7 +140,9 @@ impl Paper {
     fn staff_details(&mut self, part: &Part, sized: bool, bar: &Bar) {
         for staff in 0..part.clefs.len() {
             let shown = bar.shown.iter().find(|(number, ..)| *number == staff);
-            if !sized && shown.is_none() {
+            let other = part.other_staves.iter().find(|other| sized && other.staff == staff);
+            let size = part.staff_size.filter(|_| sized);
+            if size.is_none() && other.is_none() && shown.is_none() {
                 continue;
             }
             let mut attributes = vec![("number", (staff + 1).to_string())];
@@ -150,9 +152,15 @@ impl Paper {
                     attributes.push(("print-spacing", yes_no(true)));
                 }
             }
-            match part.staff_size.filter(|_| sized) {
-                None => self.xml.empty("staff-details", &attributes),
-                Some(percent) => {
+            match (other, size) {
+                (None, None) => self.xml.empty("staff-details", &attributes),
+                (Some(other), _) => {
+                    self.xml.open("staff-details", &attributes);
+                    self.xml.leaf("staff-type", &[], other.kind);
+                    self.xml.leaf("staff-size", &[("scaling", decimal(other.percent))], &decimal(other.percent));
+                    self.xml.close();
+                }
+                (None, Some(percent)) => {
                     self.xml.open("staff-details", &attributes);
                     self.xml.leaf("staff-size", &[], &decimal(percent));
                     self.xml.close();
@@ -230,7 +238,7 @@ impl Paper {
         let sounding = head.map(|position| &event.heads[position]);
         if let (Some(head), Some(top)) = (sounding, bar.tops_mm.get(voice.staff).copied().flatten()) {
             let below = part.clefs[voice.staff].top_line() - head.pitch.place;
-            let size = part.staff_size.unwrap_or(100.0) / 100.0;
+            let size = part.size_of(voice.staff);
             attributes.push(("default-y", decimal(-top * self.tenths_per_mm - f64::from(below) * 5.0 * size)));
         }
         self.xml.open("note", &attributes);

@@ -31,10 +31,6 @@ pub const OCTET: [Player; 8] = [
     Player { home: 23, holds: 4, does: [".bcb.bmb.cbb", "bbc.bb.bbmbb"] },
     Player { home: 19, holds: 0, does: [".b.b..bb..bb", "b.b.b..b.bbb"] },
 ];
-/// Which clarinet and which horn the parts are for.
-pub const CLARINET_1: usize = 2;
-/// See [`CLARINET_1`].
-pub const HORN_1: usize = 4;
 
 /// The right hand plays chords where the harmonium plays at all; the left hand the bass.
 const HARMONIUM: [&str; 2] = [".h.hh.hh.hhh", ".h.h.hh.h.hh"];
