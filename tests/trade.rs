@@ -138,7 +138,7 @@ fn the_demo_set_is_heard_as_players_hear_it() {
     }
     for role in [None, Some("full-score")] {
         let loose = found("demo/score-loose", role);
-        assert_eq!(rules(&loose), BTreeSet::from(["one-more-system", "stretched-page", "wide-staff-gap"]), "{loose:#?}");
+        assert_eq!(rules(&loose), BTreeSet::from(["large-staff", "one-more-system", "stretched-page", "wide-staff-gap"]), "{loose:#?}");
         assert_eq!(of(&loose, "stretched-page").len(), 12, "every page: {loose:#?}");
     }
 }

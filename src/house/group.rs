@@ -38,7 +38,7 @@ fn fill<'a>(entry: &mut DeTable<'a>, groups: &Groups<'a>, file: DataFile) -> Res
     let DeValue::Array(names) = like.get_ref() else {
         return Err(file.wrong(&like, "`like` is a list of groups"));
     };
-    for name in names.iter() {
+    for name in names {
         let asked = name.get_ref().as_str().unwrap_or_default();
         let Some(DeValue::Table(group)) = groups.get(asked).map(Spanned::get_ref) else {
             let unknown = UnknownName::new("group", asked, groups.keys().map(|key| key.get_ref().as_ref()));
