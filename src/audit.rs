@@ -1,7 +1,7 @@
 //! One document audited: read, measured, judged, its places resolved to lines. Reports show what stands here.
 
 use crate::house::{Basis, House};
-use crate::measured::{Measured, PaperUse, hints, measure};
+use crate::measured::{Measured, PaperUse, Printing, hints, measure_printed};
 use crate::musicxml::{Damage, Source, Spot, locate, read};
 use crate::place::Place;
 use crate::rule::subject::{self, Reader};
@@ -44,19 +44,32 @@ pub struct Summary {
     pub bars: usize,
     /// Movements.
     pub movements: usize,
-    /// Height of the staves, of the size that most have; `None` without a scaling.
+    /// Share of its own size at which it is printed; `None` where that cannot be known.
+    pub printed_at: Option<f64>,
+    /// Height of the staves on paper, of the size that most have; `None` without a scaling.
     pub staff_height: Option<Mm>,
     /// The paper that most pages are on; `None` where no size is stated.
     pub paper: Option<PaperUse>,
 }
 
 impl Summary {
+    /// Height of the staves in the file's own millimetres.
+    pub fn file_staff_height(&self) -> Option<Mm> {
+        self.staff_height.zip(self.printed_at).map(|(height, share)| height * (1.0 / share))
+    }
+
+    /// Whether it is printed at another size than its own.
+    pub fn resized(&self) -> Option<f64> {
+        self.printed_at.filter(|share| (share - 1.0).abs() > 1e-9)
+    }
+
     fn of(measured: &Measured) -> Self {
         Self {
             pages: measured.pages_known.then_some(measured.pages.len()),
             systems: measured.systems_known.then(|| measured.systems().count()),
             bars: measured.bars.len(),
             movements: measured.movements.len(),
+            printed_at: measured.printed_at.value(),
             staff_height: measured.staff_height.value(),
             // Of several papers with as many pages, the first.
             paper: measured.papers.iter().rev().max_by_key(|paper| paper.pages.len()).cloned(),
@@ -98,6 +111,8 @@ pub struct Bar<'a> {
     pub rules: &'a RuleBook,
     /// The role said on the command line.
     pub stated_role: Option<&'a str>,
+    /// How the copies are printed.
+    pub printing: &'a Printing,
     /// Whether a rule, by its id, is to be judged.
     pub enabled: &'a (dyn Fn(&str) -> bool + Sync),
 }
@@ -129,9 +144,10 @@ fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
         Err(damage) if found && damage.other_vocabulary => return None,
         Err(damage) => return Some(damaged(source.path.clone(), source.member.clone(), Some(source), damage, bar)),
     };
-    let measured = measure(&score, &score.instructions, bar.house);
+    let measured = measure_printed(&score, &score.instructions, bar.house, bar.printing);
     let role = role_of(&score, bar);
-    let reader = Reader { role: role.name.as_deref().and_then(|name| bar.house.roles.get(name).ok()), basis: role.basis };
+    let known = role.name.as_deref().and_then(|name| bar.house.roles.get(name).ok());
+    let reader = Reader { role: known, basis: role.basis, light: bar.house.light };
     let outcome = subject::judge(bar.rules, &score.flaws, &measured, &reader, bar.enabled);
     let good = subject::good(&measured, &outcome, bar.enabled);
     Some(DocumentAudit {

@@ -128,6 +128,11 @@ impl Scale {
         Tenths(length.0 / self.mm_per_tenth)
     }
 
+    /// The same scale for a file that is printed at a share of its size; `None` where that gives no scale.
+    pub fn printed(self, share: f64) -> Option<Self> {
+        Self::new(self.mm_per_tenth * share, 1.0)
+    }
+
     /// Height of a five-line staff of full size.
     pub fn staff_height(self) -> Mm {
         self.mm(Tenths(STAFF_TENTHS))

@@ -66,7 +66,7 @@ fn text(documents: &[DocumentMeasure], wanted: &Wanted<Format>, args: &MeasureAr
         Format::Json => to_json(&measure_json::measure(documents)),
         Format::Csv => measure_csv::write(documents).map_err(|error| Failure::new(format!("the report could not be written: {error}"), "")),
         Format::Terminal => {
-            let look = Look { color: output::color(&args.input, wanted.file.as_deref()), width: output::width(), quiet: false };
+            let look = Look { color: output::color(args.input.color, wanted.file.as_deref()), width: output::width(), quiet: false };
             let mut text = String::new();
             measure_table::write(documents, look, &mut text).map_err(failed)?;
             Ok(text)

@@ -3,6 +3,9 @@
 #![allow(clippy::doc_markdown, reason = "docs of arguments are the help that users read")]
 
 mod audit;
+mod completions;
+mod explain;
+mod manual;
 mod measure;
 mod output;
 mod paths;
@@ -10,6 +13,7 @@ mod work;
 
 use crate::report::plain::plain;
 use clap::{Args, Parser, Subcommand, ValueEnum};
+use clap_complete::Shell;
 use std::io::Write;
 use std::path::PathBuf;
 use std::process::ExitCode;
@@ -51,6 +55,15 @@ enum Command {
     /// Show the measured layout, without judgement
     #[command(after_long_help = MEASURE_HELP)]
     Measure(MeasureArgs),
+    /// Explain a rule: what, why, its limits and where each comes from
+    #[command(after_long_help = EXPLAIN_HELP)]
+    Explain(ExplainArgs),
+    /// Write the completions for a shell
+    #[command(after_long_help = COMPLETIONS_HELP)]
+    Completions(CompletionsArgs),
+    /// Write the manual page
+    #[command(after_long_help = MANUAL_HELP)]
+    Manual,
 }
 
 const AUDIT_HELP: &str = "\
@@ -58,6 +71,7 @@ Examples:
   stavegauge audit parts/                                all scores below a folder
   stavegauge audit --role orchestral-wind-part oboe.mxl  for the player it is meant for
   stavegauge audit --report json=audit.json score.musicxml
+  stavegauge audit --printed-on A4 score.musicxml        as it comes out of an office printer
   stavegauge audit --gate warning 'parts/*.musicxml'     fail on what should change, too
 
 A file that cannot be read is reported whatever --only and --skip say.
@@ -72,6 +86,26 @@ Examples:
   stavegauge measure --report json - < score.mxl
 
 Exit code: 0 all were measured, 1 a file is damaged, 2 the job could not be done.";
+
+const EXPLAIN_HELP: &str = "\
+Examples:
+  stavegauge explain                                    all rules by family
+  stavegauge explain small-staff                        one rule, with an example each way
+  stavegauge explain small-staff --role chamber-part    the same with the numbers for that reader
+  stavegauge explain --role chamber-part                that reader, and who says each number
+  stavegauge explain --roles --report markdown=readers.md
+
+Exit code: 0 it is explained, 2 there is no such rule or reader.";
+
+const COMPLETIONS_HELP: &str = "\
+Examples:
+  stavegauge completions bash > ~/.local/share/bash-completion/completions/stavegauge
+  stavegauge completions fish > ~/.config/fish/completions/stavegauge.fish
+  stavegauge completions zsh > _stavegauge    then put it into a folder of $fpath";
+
+const MANUAL_HELP: &str = "\
+Example:
+  stavegauge manual > stavegauge.1 && man ./stavegauge.1";
 
 /// What to read, and how many at a time.
 #[derive(Debug, Args)]
@@ -106,6 +140,12 @@ struct AuditArgs {
     /// instruments, names and number of parts]
     #[arg(long, value_name = "ROLE")]
     role: Option<String>,
+    /// Size at which it is printed, in percent of its own: every millimetre judged is the printed one
+    #[arg(long, value_name = "PERCENT", conflicts_with = "printed_on")]
+    printed_at: Option<String>,
+    /// Paper it is printed on, such as A4 or Letter: as large as it fits
+    #[arg(long, value_name = "PAPER")]
+    printed_on: Option<String>,
     /// Report as terminal or json, to standard output or into a file; may be given several times
     #[arg(long, value_name = "FORMAT[=FILE]", default_value = "terminal")]
     report: Vec<String>,
@@ -145,6 +185,38 @@ struct MeasureArgs {
     report: Vec<String>,
 }
 
+#[derive(Debug, Args)]
+struct ExplainArgs {
+    /// The rule, by its name or a former name; without one all rules are listed
+    #[arg(value_name = "RULE")]
+    rule: Option<String>,
+    /// With RULE, its numbers for this player or reader; alone, all that is known of the reader
+    #[arg(long, value_name = "ROLE")]
+    role: Option<String>,
+    /// All players and readers, and what each needs
+    #[arg(long, conflicts_with_all = ["rule", "role"])]
+    roles: bool,
+    /// All papers
+    #[arg(long, conflicts_with_all = ["rule", "role", "roles"])]
+    papers: bool,
+    /// All values that a rule may read
+    #[arg(long, conflicts_with_all = ["rule", "role", "roles", "papers"])]
+    fields: bool,
+    /// Write as terminal or markdown, to standard output or into a file; may be given several times
+    #[arg(long, value_name = "FORMAT[=FILE]", default_value = "terminal")]
+    report: Vec<String>,
+    /// Colour for people
+    #[arg(long, value_name = "WHEN", default_value = "auto")]
+    color: When,
+}
+
+#[derive(Debug, Args)]
+struct CompletionsArgs {
+    /// The shell
+    #[arg(value_name = "SHELL")]
+    shell: Shell,
+}
+
 /// Runs the program with the arguments of the process.
 pub fn run() -> ExitCode {
     let cli = match Cli::try_parse() {
@@ -160,6 +232,9 @@ pub fn run() -> ExitCode {
     let done = match &cli.command {
         Command::Audit(args) => audit::run(args),
         Command::Measure(args) => measure::run(args),
+        Command::Explain(args) => explain::run(args),
+        Command::Completions(args) => completions::run(args),
+        Command::Manual => manual::run(),
     };
     match done {
         Ok(code) => ExitCode::from(code),

@@ -1,7 +1,7 @@
 //! Where reports go: standard output, or a file that appears whole or not at all.
 
 use super::paths::Item;
-use super::{Failure, Input, When};
+use super::{Failure, When};
 use std::fs::OpenOptions;
 use std::io::{ErrorKind, IsTerminal, Write};
 use std::path::{Path, PathBuf};
@@ -126,8 +126,8 @@ impl AsUsual for tempfile::Builder<'_, '_> {
 }
 
 /// Whether to colour a report that goes to standard output or into a file.
-pub(super) fn color(input: &Input, file: Option<&Path>) -> bool {
-    match input.color {
+pub(super) fn color(when: When, file: Option<&Path>) -> bool {
+    match when {
         When::Always => true,
         When::Never => false,
         When::Auto => {

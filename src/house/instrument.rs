@@ -4,11 +4,11 @@ use super::data::{DataError, DataFile};
 use super::ensemble::{Ensemble, RawEnsemble};
 use super::family::Family;
 use super::role::Roles;
+use super::staff_name::{RawStaffNames, StaffNames};
+use super::word::tokens;
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use toml::Spanned;
-use unicode_normalization::UnicodeNormalization;
-use unicode_normalization::char::is_combining_mark;
 
 /// An instrument, or a group of them that is not told apart.
 #[derive(Debug, Clone, PartialEq)]
@@ -32,6 +32,7 @@ pub struct Instruments {
     most_tokens: usize,
     ends: Vec<(String, usize)>,
     alone: BTreeMap<String, usize>,
+    pub(super) staff_names: StaffNames,
 }
 
 /// The instruments that a word may mean, as indices.
@@ -64,6 +65,8 @@ pub(super) struct Sound {
 #[serde(deny_unknown_fields)]
 struct RawInstruments {
     stand_ins: Vec<String>,
+    #[serde(default)]
+    staff_named: RawStaffNames,
     instrument: Vec<RawInstrument>,
     ensemble: Vec<RawEnsemble>,
 }
@@ -118,6 +121,7 @@ impl Instruments {
             most_tokens: 1,
             ends: Vec::new(),
             alone: BTreeMap::new(),
+            staff_names: raw.staff_named.check(file)?,
         };
         for one in raw.instrument {
             instruments.add(one, roles, file)?;
@@ -238,30 +242,6 @@ fn keep_longer<T>(best: &mut Option<(usize, T)>, next: (usize, T)) {
 /// `a.b.c`, `a.b`, `a`.
 fn beginnings(id: &str) -> impl Iterator<Item = &str> {
     std::iter::successors(Some(id), |longer| longer.rsplit_once('.').map(|(shorter, _)| shorter))
-}
-
-/// The runs of letters and the runs of digits of a text, without accents and capitals.
-fn tokens(text: &str) -> Vec<String> {
-    let mut tokens: Vec<String> = Vec::new();
-    let mut last = None;
-    for letter in text.nfkd().filter(|letter| !is_combining_mark(*letter)).flat_map(char::to_lowercase) {
-        let kind = letter.is_alphanumeric().then(|| letter.is_numeric());
-        if kind.is_some() {
-            if kind != last {
-                tokens.push(String::new());
-            }
-            if let Some(token) = tokens.last_mut() {
-                match letter {
-                    'ß' => token.push_str("ss"),
-                    'œ' => token.push_str("oe"),
-                    'æ' => token.push_str("ae"),
-                    other => token.push(other),
-                }
-            }
-        }
-        last = kind;
-    }
-    tokens
 }
 
 #[cfg(test)]

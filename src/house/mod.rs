@@ -5,23 +5,32 @@
 mod data;
 mod ensemble;
 mod family;
+mod group;
 mod instrument;
 mod paper;
 mod reader;
 mod role;
+mod role_file;
+mod staff_name;
+mod word;
 
 pub use data::{DataError, Mark, NO_SOURCE, Source, UnknownName};
 pub use family::Family;
 pub use instrument::Instruments;
 pub use paper::{Paper, PaperMatch, Papers};
 pub use reader::{Inferred, PartHint};
-pub use role::{Basis, Fact, Kind, Players, ReadingDistance, Role, Roles, StaffGaps, StaffHeights};
+pub use role::{
+    Basis, Fact, Kind, Light, OtherStaves, Players, ReadingDistance, Role, Roles, StaffGaps, StaffHeights, TextSizes, TurnedBy,
+};
+pub use staff_name::NamedStaff;
 
 /// A house style.
 #[derive(Debug, Clone, PartialEq)]
 pub struct House {
     /// Its name in reports.
     pub name: String,
+    /// The light its copies are read in; `None`: each reader where that reader usually sits.
+    pub light: Option<Light>,
     /// The readers it knows.
     pub roles: Roles,
     /// The papers it knows.
@@ -35,6 +44,13 @@ impl House {
     pub fn built_in() -> Result<Self, DataError> {
         let roles = Roles::built_in()?;
         let instruments = Instruments::built_in(&roles)?;
-        Ok(Self { name: "built-in".to_owned(), roles, papers: Papers::built_in()?, instruments })
+        let papers = Papers::built_in(&roles)?;
+        Ok(Self { name: "built-in".to_owned(), light: None, roles, papers, instruments })
+    }
+
+    /// What the name of its part says the staves of a part are for, where that is not the reader's own music. Of the only
+    /// part of a file that is no matter: it is what the reader has.
+    pub fn staff_named(&self, part_name: &str) -> Option<NamedStaff> {
+        self.instruments.staff_names.find(part_name)
     }
 }

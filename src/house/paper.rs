@@ -1,8 +1,10 @@
 //! Paper formats, and which one a page is.
 
 use super::data::{DataError, DataFile, Source, Sources, UnknownName};
+use super::role::Roles;
 use crate::units::Mm;
 use serde::Deserialize;
+use std::collections::BTreeMap;
 use toml::Spanned;
 
 /// Millimetres in an inch, exactly.
@@ -23,6 +25,22 @@ pub struct Paper {
     pub inches: bool,
     /// Who says so.
     pub source: Source,
+    /// Whom it is for: names of roles.
+    pub suits: Vec<String>,
+    /// Who says that; `None` where nobody is named.
+    pub suits_source: Option<Source>,
+    /// Who refuses it: names of roles.
+    pub refused_by: Vec<String>,
+    /// Who says that; `None` where nobody is named.
+    pub refused_source: Option<Source>,
+}
+
+impl Paper {
+    /// Whether it serves the reader of that role; `None` where nobody says.
+    pub fn serves(&self, role: &str) -> Option<bool> {
+        let names = |list: &[String]| list.iter().any(|one| one == role);
+        if names(&self.suits) { Some(true) } else { names(&self.refused_by).then_some(false) }
+    }
 }
 
 /// A page recognised as a format.
@@ -54,6 +72,8 @@ pub struct Papers {
 #[serde(deny_unknown_fields)]
 struct RawPapers {
     tolerance_mm: Spanned<f64>,
+    #[serde(default)]
+    readers: BTreeMap<String, Vec<Spanned<String>>>,
     source: Sources,
     paper: Vec<RawPaper>,
 }
@@ -69,22 +89,73 @@ struct RawPaper {
     width_in: Option<Spanned<f64>>,
     height_in: Option<Spanned<f64>>,
     source: Spanned<String>,
+    #[serde(default)]
+    suits: Vec<Spanned<String>>,
+    suits_source: Option<Spanned<String>>,
+    #[serde(default)]
+    refused_by: Vec<Spanned<String>>,
+    refused_source: Option<Spanned<String>>,
+}
+
+/// What a format is checked against.
+#[derive(Clone, Copy)]
+struct Known<'a> {
+    sources: &'a Sources,
+    roles: &'a Roles,
+    readers: &'a BTreeMap<String, Vec<Spanned<String>>>,
+    file: DataFile<'a>,
+}
+
+impl Known<'_> {
+    /// The roles of a list of roles and readers, and who says it.
+    fn list(self, list: &[Spanned<String>], source: Option<&Spanned<String>>) -> Result<(Vec<String>, Option<Source>), DataError> {
+        let mut names = Vec::new();
+        for one in list {
+            match self.readers.get(one.get_ref()) {
+                Some(readers) => names.extend(readers.iter().map(|name| name.get_ref().clone())),
+                None => names.push(self.role(one)?),
+            }
+        }
+        match (list, source) {
+            ([], None) => Ok((names, None)),
+            ([_, ..], Some(source)) => Ok((names, Some(self.sources.get(source, self.file)?))),
+            ([first, ..], None) => Err(self.file.wrong(first, "who says so? Add suits_source or refused_source")),
+            ([], Some(source)) => Err(self.file.wrong(source, "there is nothing here that this source says")),
+        }
+    }
+
+    fn role(self, name: &Spanned<String>) -> Result<String, DataError> {
+        match self.roles.get(name.get_ref()) {
+            Ok(role) => Ok(role.name.clone()),
+            Err(error) => Err(self.file.wrong(name, error.to_string())),
+        }
+    }
 }
 
 impl RawPaper {
-    fn check(self, sources: &Sources, file: DataFile) -> Result<Paper, DataError> {
+    fn check(self, known: Known) -> Result<Paper, DataError> {
+        let file = known.file;
         let (width, height, factor) = match (&self.width_mm, &self.height_mm, &self.width_in, &self.height_in) {
             (Some(width), Some(height), None, None) => (width, height, 1.0),
             (None, None, Some(width), Some(height)) => (width, height, MM_PER_INCH),
             _ => return Err(file.wrong(&self.name, "a paper needs width_mm and height_mm, or width_in and height_in")),
         };
-        let source = sources.get(&self.source, file)?;
+        let source = known.sources.get(&self.source, file)?;
+        let (suits, suits_source) = known.list(&self.suits, self.suits_source.as_ref())?;
+        let (refused_by, refused_source) = known.list(&self.refused_by, self.refused_source.as_ref())?;
+        if let Some(twice) = refused_by.iter().find(|role| suits.contains(role)) {
+            return Err(file.wrong(&self.name, format!("\"{twice}\" stands in `suits` and in `refused_by`; strike one")));
+        }
         let paper = Paper {
             width: Mm(file.positive(width, "the width")? * factor),
             height: Mm(file.positive(height, "the height")? * factor),
             inches: factor > 1.0,
             also: self.also.into_iter().map(Spanned::into_inner).collect(),
             source,
+            suits,
+            suits_source,
+            refused_by,
+            refused_source,
             name: self.name.get_ref().clone(),
         };
         if paper.width > paper.height {
@@ -98,15 +169,19 @@ const BUILT_IN: &str = include_str!("../../rules/papers.toml");
 
 impl Papers {
     /// The formats that come with the program; they fail to load only in a build whose tests fail.
-    pub fn built_in() -> Result<Self, DataError> {
-        Self::load(BUILT_IN, "rules/papers.toml")
+    pub fn built_in(roles: &Roles) -> Result<Self, DataError> {
+        Self::load(BUILT_IN, "rules/papers.toml", roles)
     }
 
-    /// The formats of a TOML `text`; `file` is its name in errors.
-    pub fn load(text: &str, file: &str) -> Result<Self, DataError> {
+    /// The formats of a TOML `text`, whose readers must be among `roles`; `file` is its name in errors.
+    pub fn load(text: &str, file: &str, roles: &Roles) -> Result<Self, DataError> {
         let file = DataFile { name: file, text };
         let raw: RawPapers = file.parse()?;
         raw.source.check(file)?;
+        let known = Known { sources: &raw.source, roles, readers: &raw.readers, file };
+        for name in raw.readers.values().flatten() {
+            known.role(name)?;
+        }
         let tolerance = Mm(file.positive(&raw.tolerance_mm, "the tolerance")?);
         let mut papers = Self { tolerance, all: Vec::with_capacity(raw.paper.len()) };
         for paper in raw.paper {
@@ -116,13 +191,18 @@ impl Papers {
                 }
             }
             let place = paper.name.clone();
-            let paper = paper.check(&raw.source, file)?;
+            let paper = paper.check(known)?;
             if let Some(twin) = papers.all.iter().find(|other| off_by(other, paper.width, paper.height) < Mm(0.001)) {
                 return Err(file.wrong(&place, format!("this is the size of \"{}\"; add the name to its `also`", twin.name)));
             }
             papers.all.push(paper);
         }
         Ok(papers)
+    }
+
+    /// How far a side of a page may be off its format.
+    pub fn tolerance(&self) -> Mm {
+        self.tolerance
     }
 
     /// Every format, in the order of its file.
@@ -133,6 +213,20 @@ impl Papers {
     /// The format called `name`, or by one of its other names; capitals don't matter.
     pub fn get(&self, name: &str) -> Result<&Paper, UnknownName> {
         self.find(name).ok_or_else(|| UnknownName::new("paper", name, self.all.iter().flat_map(names)))
+    }
+
+    /// The formats that are for the reader of that role, in the order of their file.
+    pub fn suiting(&self, role: &str) -> Vec<&Paper> {
+        self.all.iter().filter(|paper| paper.serves(role) == Some(true)).collect()
+    }
+
+    /// By how much a page (width, height) shrinks or grows when it is fitted onto another sheet, turned as the page is:
+    /// the smaller of the ratios of the widths and of the heights. 1 for a page without extent.
+    pub fn factor(from: (Mm, Mm), to: &Paper) -> f64 {
+        let (width, height) = from;
+        let (across, down) = if width > height { (to.height, to.width) } else { (to.width, to.height) };
+        let factor = (across / width).min(down / height);
+        if factor.is_finite() && factor > 0.0 { factor } else { 1.0 }
     }
 
     fn find(&self, name: &str) -> Option<&Paper> {
@@ -169,8 +263,16 @@ fn off_by(paper: &Paper, short: Mm, long: Mm) -> Mm {
 mod tests {
     use super::*;
 
+    fn roles() -> Roles {
+        Roles::built_in().expect("built-in roles load")
+    }
+
+    fn built_in() -> Papers {
+        Papers::built_in(&roles()).expect("built-in papers load")
+    }
+
     fn name(width: f64, height: f64) -> Option<String> {
-        Papers::built_in().expect("built-in papers load").name_of(Mm(width), Mm(height)).map(|found| found.name())
+        built_in().name_of(Mm(width), Mm(height)).map(|found| found.name())
     }
 
     #[test]
@@ -219,7 +321,7 @@ mod tests {
             height_mm = 300
             source = "s"
         "#;
-        let papers = Papers::load(text, "papers.toml").expect("sound");
+        let papers = Papers::load(text, "papers.toml", &roles()).expect("sound");
         let found = papers.name_of(Mm(300.0), Mm(200.7)).expect("both are within 1 mm");
         assert_eq!(found.name(), "nearer landscape");
         assert!((found.off_by.0 - 0.3).abs() < 1e-9);
@@ -227,7 +329,7 @@ mod tests {
 
     #[test]
     fn no_two_built_in_formats_are_nearer_than_the_tolerance() {
-        let papers = Papers::built_in().expect("built-in papers load");
+        let papers = built_in();
         for paper in papers.all() {
             let found = papers.name_of(paper.width, paper.height).expect("its own size");
             assert_eq!(found.paper, paper);
@@ -237,7 +339,7 @@ mod tests {
 
     #[test]
     fn papers_by_name() {
-        let papers = Papers::built_in().expect("built-in papers load");
+        let papers = built_in();
         assert_eq!(papers.get("iso b4").map(|paper| paper.name.as_str()), Ok("B4"));
         assert_eq!(papers.get("Ledger").map(|paper| paper.name.as_str()), Ok("Tabloid"));
         let unknown = papers.get("Tabliod").expect_err("misspelt");
@@ -256,7 +358,7 @@ mod tests {
             ("[[paper]]\nname = \n", (7, 8), ""),
         ];
         for (tail, at, says) in cases {
-            let error = Papers::load(&format!("{head}{tail}"), "house.toml").expect_err(tail);
+            let error = Papers::load(&format!("{head}{tail}"), "house.toml", &roles()).expect_err(tail);
             assert_eq!((error.line, error.column), at, "{error}");
             assert!(error.message.contains(says), "{error}");
         }

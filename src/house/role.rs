@@ -1,10 +1,11 @@
-//! Roles: the player or reader a copy is meant for, and what staff height that reader needs.
+//! Roles: the player or reader a copy is meant for, and what that reader needs of it.
 
-use super::data::{DataError, DataFile, Source, Sources, UnknownName};
+use super::data::{DataError, DataFile, Source, UnknownName};
 use super::family::Family;
+use super::group;
+use super::role_file::RawRoles;
 use crate::units::Mm;
 use serde::{Deserialize, Serialize};
-use toml::Spanned;
 
 /// What the reader has before the eyes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
@@ -26,10 +27,59 @@ pub enum Players {
     Several,
 }
 
-/// A number and who says it.
+/// The light a copy is read in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "lowercase")]
+pub enum Light {
+    /// A lit platform, a desk at a window, a lesson.
+    Lit,
+    /// A dim pit, with a small lamp at the desk.
+    Dim,
+}
+
+impl Light {
+    /// Its name in data and conditions.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Lit => "lit",
+            Self::Dim => "dim",
+        }
+    }
+}
+
+/// Who turns the pages of a copy.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum TurnedBy {
+    /// The player, who needs both hands for the instrument.
+    Player,
+    /// The second player of a shared desk, while the first plays on.
+    DeskPartner,
+    /// Somebody who sits by for that.
+    PageTurner,
+    /// The conductor, with the free hand.
+    Conductor,
+    /// Nobody is disturbed: a singer holds the copy, a student reads it.
+    Nobody,
+}
+
+impl TurnedBy {
+    /// Its name in data and conditions.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Player => "player",
+            Self::DeskPartner => "desk-partner",
+            Self::PageTurner => "page-turner",
+            Self::Conductor => "conductor",
+            Self::Nobody => "nobody",
+        }
+    }
+}
+
+/// A value and who says it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Fact<T> {
-    /// The number.
+    /// The value.
     pub value: T,
     /// Who says so.
     pub source: Source,
@@ -72,6 +122,30 @@ pub struct StaffGaps {
     pub most: Fact<f64>,
 }
 
+/// Least sizes of staves that are not the reader's own, as shares of the least own staff height.
+#[derive(Debug, Clone, PartialEq)]
+pub struct OtherStaves {
+    /// Another player's staff above one's own: the solo line over a piano.
+    pub other_player: Fact<f64>,
+    /// Another reading of a passage.
+    pub ossia: Fact<f64>,
+    /// What is heard before the reader enters.
+    pub cue: Fact<f64>,
+    /// A staff for rehearsals only.
+    pub rehearsal: Fact<f64>,
+}
+
+/// Sizes of text that is sung or read while playing, in points: `least <= good <= ideal`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TextSizes {
+    /// Below it the text does not serve.
+    pub least: Fact<f64>,
+    /// From here nobody objects.
+    pub good: Fact<f64>,
+    /// What to choose.
+    pub ideal: Fact<f64>,
+}
+
 /// A reader.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Role {
@@ -85,12 +159,34 @@ pub struct Role {
     pub players: Players,
     /// The family of its instrument, if it is for one.
     pub family: Option<Family>,
-    /// The staff heights it needs.
+    /// Where this reader usually sits.
+    pub light: Light,
+    /// The staff heights it needs on a lit platform.
     pub staff_height: StaffHeights,
+    /// The same in a dim pit, where they differ.
+    pub staff_height_dim: Option<StaffHeights>,
     /// From how far it is read, where somebody says so.
     pub reading_distance: Option<ReadingDistance>,
     /// The gaps of a one-staff part, where somebody says so.
     pub staff_gaps: Option<StaffGaps>,
+    /// How small staves may be that are not its own.
+    pub other_staves: OtherStaves,
+    /// The sizes of text it needs.
+    pub text_pt: TextSizes,
+    /// Who turns its pages.
+    pub turns: Fact<TurnedBy>,
+    /// Whether it plays in an ensemble that counts on rehearsal marks and bar numbers.
+    pub conducted: bool,
+}
+
+impl Role {
+    /// The staff heights it needs in this light; `None` is where this reader usually sits.
+    pub fn heights(&self, light: Option<Light>) -> &StaffHeights {
+        match (light.unwrap_or(self.light), &self.staff_height_dim) {
+            (Light::Dim, Some(dim)) => dim,
+            _ => &self.staff_height,
+        }
+    }
 }
 
 /// How it is known which role a copy has (the contract's `role.basis`).
@@ -115,110 +211,6 @@ pub struct Roles {
     all: Vec<Role>,
 }
 
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawRoles {
-    source: Sources,
-    role: Vec<RawRole>,
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawRole {
-    name: Spanned<String>,
-    title: String,
-    kind: Kind,
-    players: Players,
-    family: Option<Family>,
-    staff_height_mm: RawHeights,
-    reading_distance_m: Option<RawDistance>,
-    gap_staff_heights: Option<RawGaps>,
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawHeights {
-    least: RawFact,
-    good: RawFact,
-    ideal: RawFact,
-    most: RawFact,
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawGaps {
-    least: RawFact,
-    norm_from: RawFact,
-    norm_to: RawFact,
-    most: RawFact,
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawFact {
-    value: Spanned<f64>,
-    source: Spanned<String>,
-}
-
-#[derive(Deserialize)]
-#[serde(deny_unknown_fields)]
-struct RawDistance {
-    least: Spanned<f64>,
-    most: Spanned<f64>,
-    source: Spanned<String>,
-}
-
-/// Four facts, smallest first.
-fn rising(facts: [RawFact; 4], names: [&str; 4], sources: &Sources, file: DataFile) -> Result<[Fact<f64>; 4], DataError> {
-    for (pair, name) in facts.windows(2).zip(names.windows(2)) {
-        if let ([smaller, larger], [smaller_name, larger_name]) = (pair, name)
-            && smaller.value.get_ref() > larger.value.get_ref()
-        {
-            return Err(file.wrong(&larger.value, format!("`{larger_name}` is smaller than `{smaller_name}`")));
-        }
-    }
-    let [first, second, third, fourth] =
-        facts.map(|fact| Ok(Fact { value: file.positive(&fact.value, "this value")?, source: sources.get(&fact.source, file)? }));
-    Ok([first?, second?, third?, fourth?])
-}
-
-impl RawRole {
-    fn check(self, sources: &Sources, file: DataFile) -> Result<Role, DataError> {
-        let RawHeights { least, good, ideal, most } = self.staff_height_mm;
-        let heights = rising([least, good, ideal, most], ["least", "good", "ideal", "most"], sources, file)?;
-        let [least, good, ideal, most] = heights.map(|fact| Fact { value: Mm(fact.value), source: fact.source });
-        let staff_gaps = match self.gap_staff_heights {
-            None => None,
-            Some(RawGaps { least, norm_from, norm_to, most }) => {
-                let names = ["least", "norm_from", "norm_to", "most"];
-                let [least, norm_from, norm_to, most] = rising([least, norm_from, norm_to, most], names, sources, file)?;
-                Some(StaffGaps { least, norm_from, norm_to, most })
-            }
-        };
-        let reading_distance = match self.reading_distance_m {
-            None => None,
-            Some(raw) if raw.least.get_ref() > raw.most.get_ref() => {
-                return Err(file.wrong(&raw.most, "`most` is smaller than `least`"));
-            }
-            Some(raw) => Some(ReadingDistance {
-                least_m: file.positive(&raw.least, "this value")?,
-                most_m: file.positive(&raw.most, "this value")?,
-                source: sources.get(&raw.source, file)?,
-            }),
-        };
-        Ok(Role {
-            name: self.name.into_inner(),
-            title: self.title,
-            kind: self.kind,
-            players: self.players,
-            family: self.family,
-            staff_height: StaffHeights { least, good, ideal, most },
-            reading_distance,
-            staff_gaps,
-        })
-    }
-}
-
 const BUILT_IN: &str = include_str!("../../rules/roles.toml");
 
 impl Roles {
@@ -230,7 +222,7 @@ impl Roles {
     /// The roles of a TOML `text`; `file` is its name in errors.
     pub fn load(text: &str, file: &str) -> Result<Self, DataError> {
         let file = DataFile { name: file, text };
-        let raw: RawRoles = file.parse()?;
+        let raw: RawRoles = group::parse(file, "role")?;
         raw.source.check(file)?;
         let mut roles = Self { all: Vec::with_capacity(raw.role.len()) };
         for role in raw.role {

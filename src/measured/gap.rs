@@ -1,6 +1,6 @@
 //! White between neighbouring staves and neighbouring systems.
 
-use super::{Bench, Page, median};
+use super::{Bench, Page, Whose, median};
 use crate::house::Family;
 use crate::page as layout;
 use crate::place::{Confidence, Known};
@@ -48,7 +48,7 @@ pub struct Gap {
     pub cutaway: bool,
     /// A heading or a coda stands below, or a movement ends above.
     pub heading: bool,
-    /// A small staff (cue, ossia, another player's) is one of the two.
+    /// One of the two is not the reader's own: a cue, an ossia, another player's.
     pub small_staff: bool,
     /// Both systems have but one staff.
     pub single_staves: bool,
@@ -135,7 +135,7 @@ fn gap(
         cutaway: lower.kept_staves > 0,
         heading: between == Between::Systems
             && (lower_system.heading_above || upper_system.ends_movement || begins_coda(bench, lower_system)),
-        small_staff: [upper, lower].iter().any(|staff| bench.is_small(staff)),
+        small_staff: [upper, lower].into_iter().any(|staff| bench.whose(staff) != Whose::Own),
         single_staves,
         confidence: upper_system.confidence.min(lower_system.confidence),
     }

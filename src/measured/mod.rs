@@ -1,17 +1,36 @@
 //! Everything measured: score, instructions and house in, millimetres out. The one entry for audit, measure, fit,
 //! castoff and watch.
 //!
-//! Lengths are the file's own millimetres. What cannot be known is [`Known::Unknown`] with its reason.
+//! Lengths are millimetres on paper: the file's own unless it is printed at another size. What cannot be known is [`Known::Unknown`] with its reason.
 
 mod gap;
+mod last_page;
+mod margin;
+mod opening;
 mod page;
 mod part;
+mod printing;
+mod rest;
+mod running_head;
+mod staff;
+mod stretch;
 mod system;
+mod tempo;
+mod text;
 
 pub use gap::{Between, Gap};
+pub use last_page::Spill;
+pub use margin::OtherMargin;
+pub use opening::Opening;
 pub use page::{Page, PaperUse};
 pub use part::{Bar, HiddenStaff, hints};
-pub use system::{BarAcross, Staff, System};
+pub use printing::Printing;
+pub use rest::Across;
+pub use running_head::RunningHead;
+pub use staff::{Staff, Whose};
+pub use stretch::{Stretch, StretchKind};
+pub use system::{BarAcross, System};
+pub use text::{Text, TextKind};
 
 use crate::house::{Family, House};
 use crate::musicxml::Damage;
@@ -19,6 +38,7 @@ use crate::page::{self as layout, Agreement, Dialect, Stating};
 use crate::place::Known;
 use crate::score::{Instructions, Score};
 use crate::units::{Mm, Scale, Tenths};
+use std::collections::BTreeSet;
 use std::sync::Arc;
 
 /// Why nothing can be said in millimetres.
@@ -27,7 +47,9 @@ pub const NO_SCALING: &str = "the file states no scaling that can be used, so no
 /// A score measured.
 #[derive(Debug)]
 pub struct Measured {
-    /// The bridge from tenths to millimetres.
+    /// Share of its own size at which it is printed: all millimetres here are those on paper.
+    pub printed_at: Known<f64>,
+    /// The bridge from tenths to millimetres on paper.
     pub scale: Option<Scale>,
     /// How much of its layout the file states.
     pub stating: Stating,
@@ -39,14 +61,24 @@ pub struct Measured {
     pub pages_known: bool,
     /// Height of the staves: of the size that most have.
     pub staff_height: Known<Mm>,
+    /// Width of the lines of its staves.
+    pub staff_line: Known<Mm>,
     /// The papers it is on.
     pub papers: Vec<PaperUse>,
     /// Its pages.
     pub pages: Vec<Page>,
     /// Its movements: first and last bar, from 1.
     pub movements: Vec<(u32, u32)>,
+    /// Its openings: pages that face each other.
+    pub openings: Vec<Opening>,
     /// Its bars.
     pub bars: Vec<Bar>,
+    /// Long rests, and music without rehearsal marks.
+    pub stretches: Vec<Stretch>,
+    /// Bars with a rehearsal mark.
+    pub rehearsal_marks: u32,
+    /// Its texts by part and size.
+    pub texts: Vec<Text>,
     /// Staves that are hidden although they sound.
     pub hidden: Vec<HiddenStaff>,
     /// Its parts: id and name.
@@ -80,20 +112,31 @@ struct Bench<'a> {
     score: &'a Score,
     instructions: &'a Instructions,
     layout: &'a layout::Layout,
-    scale: Option<Scale>,
+    /// How it is printed.
+    printing: &'a Printing,
+    /// Share of its own size at which it is printed.
+    printed_at: Known<f64>,
+    /// From tenths to millimetres on paper, or why there are none.
+    scale: Result<Scale, &'static str>,
     /// Size in percent that most printed staves have.
     main_size: f64,
     /// Family of each part's instruments, where known.
     families: Vec<Option<Family>>,
+    /// Parts with a staff of the size that most have.
+    full_size: BTreeSet<usize>,
+    /// What stands on the pages beside the music.
+    writing: running_head::Writing<'a>,
+    /// What the names of the parts say of their staves.
+    names: Vec<Option<Whose>>,
 }
 
 impl Bench<'_> {
     /// A length in millimetres, or why there is none.
     fn mm(&self, length: Known<Tenths>) -> Known<Mm> {
         match self.scale {
-            Some(scale) => length.map(|length| scale.mm(length)),
-            None if matches!(length, Known::Absent) => Known::Absent,
-            None => Known::Unknown(NO_SCALING),
+            Ok(scale) => length.map(|length| scale.mm(length)),
+            Err(_) if matches!(length, Known::Absent) => Known::Absent,
+            Err(why) => Known::Unknown(why),
         }
     }
 
@@ -104,7 +147,7 @@ impl Bench<'_> {
 
     /// Whether a staff is smaller than most: another player's, an ossia, a cue.
     fn is_small(&self, staff: &layout::Staff) -> bool {
-        staff.size_percent < self.main_size * SMALL_SHARE
+        is_small(staff.size_percent, self.main_size)
     }
 
     /// Movement of a bar, from 1.
@@ -118,34 +161,65 @@ impl Bench<'_> {
 /// Leipzig plate sizes and Danish editorial guidelines, trade).
 const SMALL_SHARE: f64 = 0.9;
 
+fn is_small(size_percent: f64, main_size: f64) -> bool {
+    size_percent < main_size * SMALL_SHARE
+}
+
 /// A number of things.
 fn count(number: usize) -> u32 {
     u32::try_from(number).unwrap_or(u32::MAX)
 }
 
-/// Measures a score as its instructions lay it out.
+/// Measures a score as its instructions lay it out, in its own size.
 pub fn measure(score: &Score, instructions: &Instructions, house: &House) -> Measured {
+    measure_printed(score, instructions, house, &Printing::AsIs)
+}
+
+/// Measures a score as its instructions lay it out, in millimetres on the paper it is printed on.
+pub fn measure_printed(score: &Score, instructions: &Instructions, house: &House, printing: &Printing) -> Measured {
     let layout = layout::lay_out(score, instructions);
-    let scale = instructions.scale.map(|scale| scale.value);
+    let own_scale = instructions.scale.map(|scale| scale.value);
+    let printed_at = match own_scale {
+        Some(scale) => printing.share(page_sizes(&layout, scale)),
+        None => printing.share(std::iter::empty()),
+    };
+    let scale = match (own_scale, printed_at) {
+        (None, _) => Err(NO_SCALING),
+        (_, Known::Unknown(why)) => Err(why),
+        (Some(scale), share) => share.value().and_then(|share| scale.printed(share)).ok_or(NO_SCALING),
+    };
     let main_size = main_size(&layout);
-    let bench = Bench { score, instructions, layout: &layout, scale, main_size, families: house.instruments.families(&hints(score)) };
+    let families = house.instruments.families(&hints(score));
+    let names = staff::names(score, house);
+    let staves = layout.pages.iter().flat_map(|page| &page.systems).flat_map(|system| &system.staves);
+    let full_size = staves.filter(|staff| !is_small(staff.size_percent, main_size)).map(|staff| staff.part).collect();
+    let labels: Vec<&str> = layout.pages.iter().map(|page| page.label.as_str()).collect();
+    let writing = running_head::Writing::of(score, &labels);
+    let bench = Bench { score, instructions, layout: &layout, printing, printed_at, scale, main_size, families, full_size, writing, names };
     let mut pages: Vec<Page> = layout.pages.iter().enumerate().map(|(index, page)| page::measure(&bench, index, page)).collect();
     system::compare(&mut pages);
     gap::compare(&mut pages);
+    page::compare(&mut pages);
     let at = instructions.millimeters_at.unwrap_or_default();
     let staff_height = match scale {
-        Some(scale) => Known::Inherited(scale.staff_height() * (main_size / 100.0), at),
-        None => Known::Unknown(NO_SCALING),
+        Ok(scale) => Known::Inherited(scale.staff_height() * (main_size / 100.0), at),
+        Err(why) => Known::Unknown(why),
     };
     Measured {
-        scale,
+        printed_at,
+        scale: scale.ok(),
+        staff_line: bench.mm(staff::line_width(instructions)),
         stating: layout.stating,
         missing: layout.missing.clone(),
         systems_known: layout.systems_known,
         pages_known: layout.pages_known,
         staff_height,
-        papers: page::papers(&pages, house),
+        papers: page::papers(&bench, &pages, house),
+        openings: opening::of(&pages),
         bars: part::bars(&bench, &pages),
+        stretches: stretch::all(&bench),
+        rehearsal_marks: stretch::rehearsal_marks(score),
+        texts: text::sizes(&bench),
         hidden: part::hidden(&bench),
         pages,
         movements: layout.movements.iter().map(|movement| (count(movement.bars.start + 1), count(movement.bars.end))).collect(),
@@ -153,6 +227,11 @@ pub fn measure(score: &Score, instructions: &Instructions, house: &House) -> Mea
         heights_checked: layout.heights_checked,
         dialect: layout.dialect,
     }
+}
+
+/// Width and height of every page in the file's own millimetres, where both are stated.
+fn page_sizes(layout: &layout::Layout, scale: Scale) -> impl Iterator<Item = (Mm, Mm)> {
+    layout.pages.iter().filter_map(move |page| Some((scale.mm(page.width.value()?), scale.mm(page.height.value()?))))
 }
 
 /// Size in percent that most printed staves have; the usual one where none is printed.

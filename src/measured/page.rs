@@ -1,8 +1,10 @@
 //! Pages: how they are filled, and what would make room for one more system.
 
 use super::gap::{above_staff, above_system};
-use super::{Bench, Between, Gap, System, count, system};
-use crate::house::House;
+use super::printing::NO_SHEET;
+use super::running_head::{self, RunningHead};
+use super::{Bench, Between, Gap, OtherMargin, Spill, System, count, last_page, margin, system};
+use crate::house::{House, PaperMatch};
 use crate::page::{self as layout, Side};
 use crate::place::{Confidence, Known, Place};
 use crate::room::across::is_silent;
@@ -24,6 +26,12 @@ pub struct Page {
     pub height: Known<Mm>,
     /// Margins: left, right, top, bottom.
     pub margins: [Known<Mm>; 4],
+    /// The same to the edges of the paper it is printed on.
+    pub sheet_margins: [Known<Mm>; 4],
+    /// Its margin that is furthest from the usual one.
+    pub other_margin: Option<OtherMargin>,
+    /// What it says of itself.
+    pub running_head: RunningHead,
     /// Lower edge of its head from the top of the sheet; zero without one.
     pub head: Known<Mm>,
     /// Upper edge of its foot line from the bottom of the sheet; zero without one.
@@ -62,6 +70,10 @@ pub struct Page {
     pub last: bool,
     /// Blank pages are announced after it.
     pub blank_after: bool,
+    /// The next page opens with a heading: what follows wants a page of its own.
+    pub next_has_heading: bool,
+    /// What spills over onto it from the pages before; `None` where it is not the last page of a movement.
+    pub spill: Option<Spill>,
     /// Right-hand, and every part rests in its last bar or the first bar overleaf: it may be short for the turn's sake.
     pub turns_at_rest: bool,
     /// Whether it is known that it begins where it does.
@@ -103,13 +115,17 @@ pub(super) fn measure(bench: &Bench, index: usize, page: &layout::Page) -> Page 
             above.into_iter().chain(inside).map(move |gap| Gap { system: count(number + 1), ..gap }).collect::<Vec<_>>()
         })
         .collect();
+    let margins = [page.margins.left, page.margins.right, page.margins.top, page.margins.bottom].map(|margin| bench.mm(margin));
     let mut measured = Page {
         ordinal: count(index + 1),
         label: page.label.clone(),
         side: page.side,
         width: bench.mm(page.width),
         height: bench.mm(page.height),
-        margins: [page.margins.left, page.margins.right, page.margins.top, page.margins.bottom].map(|margin| bench.mm(margin)),
+        margins,
+        sheet_margins: sheet_margins(bench, page, margins),
+        other_margin: None,
+        running_head: bench.writing.of_page(count(index + 1), &page.label),
         head: bench.mm(Known::Derived(page.head)),
         foot: bench.mm(Known::Derived(page.foot)),
         usable: Known::Unknown("the page size or a margin is not stated"),
@@ -129,6 +145,8 @@ pub(super) fn measure(bench: &Bench, index: usize, page: &layout::Page) -> Page 
         begins_movement: page.systems.iter().any(|one| one.begins_movement),
         last: next.is_none(),
         blank_after: next.is_some_and(|next| next.blank_before > 0),
+        next_has_heading: next.is_some_and(|next| has_heading(bench, index + 1, next)),
+        spill: None,
         turns_at_rest: page.side == Side::Recto && turns_at_rest(bench, page),
         begin_known: bench.layout.pages_known,
         lies_open: bench.layout.pages_known && (pages.len() == 1 || pages.len() == 2 && pages[0].side == Side::Verso),
@@ -139,8 +157,42 @@ pub(super) fn measure(bench: &Bench, index: usize, page: &layout::Page) -> Page 
     for system in &mut measured.systems {
         system.hold_against(&measured.width);
     }
+    if let Some(last) = measured.systems.last_mut() {
+        last.reaches_for_turn = measured.turns_at_rest;
+    }
     fill(bench, &mut measured, page);
     measured
+}
+
+/// Margins to the edges of the paper that a page is printed on.
+fn sheet_margins(bench: &Bench, page: &layout::Page, margins: [Known<Mm>; 4]) -> [Known<Mm>; 4] {
+    let (Some(width), Some(height)) = (bench.mm(page.width).value(), bench.mm(page.height).value()) else { return margins };
+    let (across, down) = bench.printing.slack((width, height));
+    let [left, right, top, bottom] = margins;
+    [
+        left.map(|margin| margin + across),
+        right.map(|margin| margin + across),
+        top.map(|margin| margin + down),
+        bottom.map(|margin| margin + down),
+    ]
+}
+
+/// Whether a page, by its index, opens with a heading above its music.
+fn has_heading(bench: &Bench, index: usize, page: &layout::Page) -> bool {
+    let Some(first) = page.systems.first() else { return false };
+    // Credits count from the foot of the page up.
+    let music_from = page.height.value().zip(first.top().value()).map(|(height, top)| height - top);
+    running_head::opens_with_heading(bench, count(index + 1), first.bars.start, music_from)
+}
+
+/// What can be said of a page only when all are measured.
+pub(super) fn compare(pages: &mut [Page]) {
+    let others = margin::others(pages);
+    let spills = last_page::spills(pages);
+    for ((page, other), spill) in pages.iter_mut().zip(others).zip(spills) {
+        page.other_margin = other;
+        page.spill = spill;
+    }
 }
 
 /// Every part rests in the last bar of a page or the first bar overleaf.
@@ -240,6 +292,10 @@ pub struct PaperUse {
     pub height: Known<Mm>,
     /// Its name, where it has one.
     pub name: Option<String>,
+    /// Why it is not known which paper it is.
+    pub not_known: Option<&'static str>,
+    /// Roles it suits; empty where nobody says.
+    pub suits: Vec<String>,
     /// Pages on it, by their count in the file.
     pub pages: Vec<u32>,
 }
@@ -247,20 +303,30 @@ pub struct PaperUse {
 /// Sizes closer than this are the same paper: exporters round.
 const SAME_SIZE: Mm = Mm(0.5);
 
-pub(super) fn papers(pages: &[Page], house: &House) -> Vec<PaperUse> {
+pub(super) fn papers(bench: &Bench, pages: &[Page], house: &House) -> Vec<PaperUse> {
     let mut found: Vec<PaperUse> = Vec::new();
     for page in pages {
-        let (Some(width), Some(height)) = (page.width.value(), page.height.value()) else { continue };
+        let (Some(page_width), Some(page_height)) = (page.width.value(), page.height.value()) else { continue };
+        let (across, down) = bench.printing.slack((page_width, page_height));
+        let (width, height) = (page_width + across * 2.0, page_height + down * 2.0);
         let same = found.iter_mut().find(|paper| {
             let near = |one: &Known<Mm>, other: Mm| one.value().is_some_and(|one| (one - other).abs() < SAME_SIZE);
             near(&paper.width, width) && near(&paper.height, height)
         });
         if let Some(paper) = same {
             paper.pages.push(page.ordinal);
-        } else {
-            let name = house.papers.name_of(width, height).map(|paper| paper.name());
-            found.push(PaperUse { width: page.width, height: page.height, name, pages: vec![page.ordinal] });
+            continue;
         }
+        let not_known = bench.printing.sheet_unknown().then_some(NO_SHEET);
+        let format = house.papers.name_of(width, height).filter(|_| not_known.is_none());
+        found.push(PaperUse {
+            width: page.width.map(|_| width),
+            height: page.height.map(|_| height),
+            name: format.as_ref().map(PaperMatch::name),
+            not_known,
+            suits: format.map(|format| format.paper.suits.clone()).unwrap_or_default(),
+            pages: vec![page.ordinal],
+        });
     }
     found
 }

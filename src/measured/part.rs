@@ -1,10 +1,10 @@
 //! Bars and parts: breaks on which parts disagree, rests that are not gathered, staves that are hidden.
 
+use super::rest::{self, Across};
 use super::{Bars, Bench, Page};
 use crate::house::PartHint;
 use crate::place::Place;
-use crate::score::mark::Side;
-use crate::score::{MarkKind, Part, Score, SignKind, Traits};
+use crate::score::Score;
 use std::sync::Arc;
 
 /// One bar of the score.
@@ -22,7 +22,11 @@ pub struct Bar {
     pub break_differs: Option<[Arc<str>; 2]>,
     /// Whole-bar rests in a row that begin here, with nothing between them, outside a multi-bar rest; 0 where none begins.
     pub rests_in_a_row: u32,
-    /// Place of its start tag, or of the break on which parts disagree.
+    /// Bars that the multi-bar rest that begins here stands for; 0 where none begins.
+    pub gathered: u32,
+    /// What stands inside that multi-bar rest and should part it.
+    pub across: Option<Across>,
+    /// Place of its start tag, of the break on which parts disagree, or of what stands inside its multi-bar rest.
     pub at: Option<Place>,
 }
 
@@ -63,16 +67,23 @@ pub(super) fn hidden(bench: &Bench) -> Vec<HiddenStaff> {
 
 pub(super) fn bars(bench: &Bench, pages: &[Page]) -> Vec<Bar> {
     let score = bench.score;
-    let runs = rests_in_a_row(score);
+    let runs = rest::in_a_row(score);
     let mut bars: Vec<Bar> = (0..score.bar_count())
-        .map(|bar| Bar {
-            bars: Bars::of(score, bar, (bar + (runs[bar] as usize).max(1) - 1).min(score.bar_count() - 1)),
-            movement: bench.movement(bar),
-            page: None,
-            system: None,
-            break_differs: None,
-            rests_in_a_row: runs[bar],
-            at: score.bar_place(bar),
+        .map(|bar| {
+            let gathered = rest::gathered(score, bar);
+            let across = rest::across(score, bar, gathered);
+            let length = runs[bar].max(gathered).max(1) as usize;
+            Bar {
+                bars: Bars::of(score, bar, (bar + length - 1).min(score.bar_count() - 1)),
+                movement: bench.movement(bar),
+                page: None,
+                system: None,
+                break_differs: None,
+                rests_in_a_row: runs[bar],
+                gathered,
+                at: across.as_ref().map(|across| across.at).or_else(|| score.bar_place(bar)),
+                across,
+            }
         })
         .collect();
     for page in pages {
@@ -93,77 +104,6 @@ pub(super) fn bars(bench: &Bench, pages: &[Page]) -> Vec<Bar> {
         }
     }
     bars
-}
-
-/// For every bar, how many bars of rest in a row begin there that could be gathered to one multi-bar rest: in all
-/// parts at once, with no mark, sign or bar line of its own between them.
-fn rests_in_a_row(score: &Score) -> Vec<u32> {
-    let all = score.bar_count();
-    let mut runs = vec![0; all];
-    let mut gathered_until = 0;
-    let mut begun: Option<usize> = None;
-    for bar in 0..all {
-        let gathered = score.parts.iter().filter_map(|part| part.bars.get(bar)).map(|bar| bar.rest_bars).max().unwrap_or(0);
-        if gathered > 0 {
-            gathered_until = bar + gathered as usize;
-        }
-        let rests = bar >= gathered_until && score.parts.iter().all(|part| is_whole_bar_rest(part, bar));
-        let something_before =
-            score.parts.iter().any(|part| begins_with_something(part, bar) || bar > 0 && ends_with_something(part, bar - 1));
-        if !rests || something_before {
-            begun = None;
-        }
-        if rests {
-            let first = *begun.get_or_insert(bar);
-            runs[first] += 1;
-        }
-    }
-    runs
-}
-
-/// Nothing but one rest for the whole bar on each staff, and it is shown.
-fn is_whole_bar_rest(part: &Part, bar: usize) -> bool {
-    let notes = part.notes_of(bar);
-    let Some(length) = part.bars.get(bar).and_then(|bar| bar.length) else { return false };
-    let shown = |note: &&crate::score::Note| !note.traits.contains(Traits::HIDDEN);
-    !notes.is_empty()
-        && notes.iter().any(|note| shown(&note))
-        && notes.iter().filter(shown).all(|note| {
-            let fills = note.duration == length && note.onset == crate::units::Time::ZERO;
-            note.is_rest()
-                && (fills || note.traits.contains(Traits::WHOLE_BAR_REST))
-                && !note.traits.intersects(Traits::FERMATA | Traits::SUNG)
-        })
-}
-
-/// Something stands at the beginning of a bar that a multi-bar rest may not cover: a mark, a change of clef, key, time or
-/// tempo, a repeat.
-fn begins_with_something(part: &Part, bar: usize) -> bool {
-    let sign = part.signs_of(bar).iter().any(|sign| match sign.kind {
-        SignKind::Clef(_) | SignKind::Key { .. } | SignKind::Time { .. } | SignKind::Transpose { .. } => bar > 0,
-        _ => false,
-    });
-    let mark = part.marks_of(bar).iter().any(|mark| match &mark.kind {
-        MarkKind::Barline { side, repeat, ending, style, .. } => {
-            *side == Side::Left && (repeat.is_some() || ending.is_some() || is_double(style))
-        }
-        _ => true,
-    });
-    sign || mark
-}
-
-/// A bar ends with more than a plain bar line.
-fn ends_with_something(part: &Part, bar: usize) -> bool {
-    part.marks_of(bar).iter().any(|mark| match &mark.kind {
-        MarkKind::Barline { side, repeat, ending, style, fermata, .. } => {
-            *side != Side::Left && (repeat.is_some() || ending.is_some() || *fermata || is_double(style))
-        }
-        _ => false,
-    })
-}
-
-fn is_double(style: &str) -> bool {
-    !matches!(style, "" | "regular" | "dotted" | "dashed" | "tick" | "short" | "none")
 }
 
 /// What the parts of a score tell about who plays them.

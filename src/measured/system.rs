@@ -1,13 +1,12 @@
 //! Systems, their staves and their bars across.
 
-use super::{Bars, Bench, Page, count, median};
+use super::{Bars, Bench, Page, Staff, count, median, staff};
 use crate::page as layout;
 use crate::place::{Confidence, Known, Place};
 use crate::room::across::{self, Content};
-use crate::score::instructions::StaffKind;
+use crate::score::instructions::BarNumbering;
 use crate::units::Mm;
 use std::collections::BTreeMap;
-use std::sync::Arc;
 
 /// Exporters that round widths to whole tenths are off by half a tenth a bar.
 const ROUNDED_BAR_TENTHS: f64 = 0.5;
@@ -53,41 +52,18 @@ pub struct System {
     pub moments: u32,
     /// Share of its bars in which something sounds.
     pub sounding_share: f64,
+    /// Its first bar, or every bar, bears its number.
+    pub numbered: Known<bool>,
+    /// Dividers are drawn between it and the system above; absent where the file never says anything of them.
+    pub divided: Known<bool>,
+    /// It is the last of a right-hand page and reaches for a bar in which everybody rests, so that the page can be turned.
+    pub reaches_for_turn: bool,
     /// Whether it begins a movement.
     pub begins_movement: bool,
     /// Whether it ends a movement.
     pub ends_movement: bool,
     /// How sure its reckoning is.
     pub confidence: Confidence,
-}
-
-/// One printed staff of one system.
-#[derive(Debug)]
-pub struct Staff {
-    /// Index of its part.
-    pub part: usize,
-    /// Id of its part.
-    pub part_id: Arc<str>,
-    /// Name of its part.
-    pub part_name: Arc<str>,
-    /// Which of the part's staves, from 1.
-    pub staff: u8,
-    /// Top line from the top of the sheet.
-    pub top: Known<Mm>,
-    /// Bottom line from the top of the sheet.
-    pub bottom: Known<Mm>,
-    /// From top line to bottom line.
-    pub height: Known<Mm>,
-    /// Height by which it is judged: of five lines at its size.
-    pub five_line_height: Known<Mm>,
-    /// Size in percent of the usual.
-    pub size_percent: f64,
-    /// What it is for, where stated.
-    pub kind: Option<StaffKind>,
-    /// Smaller than most staves of the file, or said to be an ossia or cue: not the reader's own music.
-    pub small: bool,
-    /// White to the staff above in the system; absent for the first.
-    pub gap_above: Known<Mm>,
 }
 
 /// One bar across a system.
@@ -118,7 +94,7 @@ pub(super) fn measure(bench: &Bench, number: usize, system: &layout::System) -> 
     };
     let content = content.unwrap_or_default();
     let across = match bench.scale {
-        Some(scale) => {
+        Ok(scale) => {
             let place = |(bar, place): (usize, &layout::BarBox)| BarAcross {
                 index: count(bar + 1),
                 left: scale.mm(place.left),
@@ -126,7 +102,7 @@ pub(super) fn measure(bench: &Bench, number: usize, system: &layout::System) -> 
             };
             system.bars.clone().zip(&system.boxes).map(place).collect()
         }
-        None => Vec::new(),
+        Err(_) => Vec::new(),
     };
     System {
         number: count(number + 1),
@@ -137,7 +113,7 @@ pub(super) fn measure(bench: &Bench, number: usize, system: &layout::System) -> 
         bottom: bench.mm(system.bottom()),
         left: bench.mm(system.left),
         right: bench.mm(system.right),
-        staves: system.staves.iter().map(|one| staff(bench, one)).collect(),
+        staves: system.staves.iter().map(|one| staff::measure(bench, system, one)).collect(),
         across,
         overrun: bench.mm(overrun),
         past_edge: Known::Unknown("the page width is not stated"),
@@ -147,6 +123,9 @@ pub(super) fn measure(bench: &Bench, number: usize, system: &layout::System) -> 
         looseness: Known::Absent,
         moments: count(content.moments),
         sounding_share: sounding_share(&content, system.bars.len()),
+        numbered: numbered(bench, system.bars.start),
+        divided: divided(bench, system.bars.start),
+        reaches_for_turn: false,
         begins_movement: system.begins_movement,
         ends_movement: system.ends_movement,
         confidence: system.confidence,
@@ -157,32 +136,26 @@ fn sounding_share(content: &Content, bars: usize) -> f64 {
     f64::from(count(content.sounding_bars)) / f64::from(count(bars.max(1)))
 }
 
-fn staff(bench: &Bench, staff: &layout::Staff) -> Staff {
-    let not_own = matches!(staff.kind, Some(StaffKind::Ossia | StaffKind::Cue | StaffKind::Editorial));
-    Staff {
-        part: staff.part,
-        part_id: bench.score.parts[staff.part].id.clone(),
-        part_name: bench.part_name(staff.part),
-        staff: staff.staff,
-        top: bench.mm(staff.top()),
-        bottom: bench.mm(staff.bottom()),
-        height: bench.mm(Known::Derived(staff.height())),
-        five_line_height: staff_height(bench, staff),
-        size_percent: staff.size_percent,
-        kind: staff.kind,
-        small: not_own || bench.is_small(staff),
-        gap_above: bench.mm(staff.gap_above),
+/// Whether the first bar of a system bears its number in some part.
+fn numbered(bench: &Bench, bar: usize) -> Known<bool> {
+    // Ordered by bar: what comes last for a part holds.
+    let said = || bench.instructions.bar_numbering.iter().filter(|(_, from, _)| *from <= bar);
+    let shown = |part: usize| said().rfind(|(one, ..)| *one == part).is_some_and(|(.., shown)| *shown != BarNumbering::None);
+    if said().next().is_none() {
+        return Known::Unknown("the file does not say whether bars are numbered");
     }
+    Known::Derived((0..bench.score.parts.len()).any(shown))
 }
 
-/// Height of a staff with the place that makes it so: its own size, else the file's scaling.
-fn staff_height(bench: &Bench, staff: &layout::Staff) -> Known<Mm> {
-    let height = bench.mm(Known::Derived(staff.five_line_height()));
-    match (height.value(), staff.size_at, bench.instructions.millimeters_at) {
-        (Some(height), Some(at), _) => Known::Stated(height, at),
-        (Some(height), None, Some(at)) => Known::Inherited(height, at),
-        _ => height,
+/// Whether dividers stand above a system, where the file says anything of dividers at all.
+fn divided(bench: &Bench, bar: usize) -> Known<bool> {
+    let default = bench.instructions.system.dividers;
+    let said_somewhere = default.is_some() || bench.instructions.prints.iter().any(|print| print.system.dividers.is_some());
+    if !said_somewhere {
+        return Known::Absent;
     }
+    let own = bench.instructions.prints_at(bar).find_map(|print| print.system.dividers);
+    own.or(default).map_or(Known::Derived(false), |stated| Known::Stated(stated.value, stated.at))
 }
 
 impl System {

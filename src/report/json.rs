@@ -6,7 +6,7 @@ use crate::house::Basis;
 use crate::musicxml::Spot;
 use crate::place::{Confidence, Place};
 use crate::rule::Level;
-use crate::rule::value::rounded;
+use crate::rule::value::{RATIO_PLACES, rounded};
 use schemars::JsonSchema;
 use serde::Serialize;
 
@@ -54,7 +54,7 @@ struct File {
     /// Whom it was judged for.
     role: Role,
     /// Printed size against the file's own: 1 is as stated.
-    printed_at: f64,
+    printed_at: Option<f64>,
     /// What it is; null where it could not be read.
     summary: Option<Figures>,
     /// What was found.
@@ -87,8 +87,10 @@ struct Figures {
     bars: usize,
     /// Movements.
     movements: usize,
-    /// Height of the staves in millimetres, of the size that most have; null without a scaling.
+    /// Height of the staves on paper in millimetres, of the size that most have; null without a scaling.
     staff_height_mm: Option<f64>,
+    /// The same in the file's own millimetres, before it is printed smaller or larger.
+    file_staff_height_mm: Option<f64>,
     /// The paper that most pages are on; null where no size is stated.
     paper: Option<Paper>,
 }
@@ -198,7 +200,7 @@ fn file(document: &DocumentAudit) -> File {
         path: document.path.clone(),
         member: document.member.clone(),
         role: Role { name: document.role.name.clone(), basis: document.role.basis },
-        printed_at: 1.0,
+        printed_at: document.summary.as_ref().and_then(|summary| summary.printed_at).map(|share| rounded(share, RATIO_PLACES)),
         summary: document.summary.as_ref().map(figures),
         findings: document.findings.iter().map(finding).collect(),
         not_judged: document.not_judged.iter().map(|one| NotJudged { rule: one.rule.to_string(), reason: one.reason.clone() }).collect(),
@@ -214,6 +216,7 @@ fn figures(summary: &Summary) -> Figures {
         bars: summary.bars,
         movements: summary.movements,
         staff_height_mm: summary.staff_height.map(mm),
+        file_staff_height_mm: summary.file_staff_height().map(mm),
         paper: summary.paper.as_ref().map(|paper| Paper {
             width_mm: paper.width.value().map(mm),
             height_mm: paper.height.value().map(mm),

@@ -2,6 +2,7 @@
 
 mod excerpt;
 
+pub mod explain;
 pub mod json;
 pub mod measure_csv;
 pub mod measure_json;

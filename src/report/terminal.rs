@@ -114,6 +114,9 @@ fn figures(summary: &Summary) -> String {
         all.push(plural(summary.movements, "movement"));
     }
     all.extend(summary.staff_height.map(|height| format!("staves of {} mm", short(height.0))));
+    if let (Some(share), Some(own)) = (summary.resized(), summary.file_staff_height()) {
+        all.push(format!("printed at {} % ({} mm in the file)", short(share * 100.0), short(own.0)));
+    }
     all.join(", ")
 }
 

@@ -89,13 +89,15 @@ impl Trial<'_> {
             return wrong(format!("the message reads `{name}`; give it in `values` or name it in `absent`"));
         }
         let on = somewhere();
-        let message = case.map(|case| self.templates.write(&case.message, &scene, &words(&on, &[&on])));
+        let written = |template| self.templates.write(template, &scene, &words(&on, &[&on]));
         Ok(Example {
             name: example.name.get_ref().clone(),
             breaks: expected,
             role: role.map(str::to_owned),
             values: example.values.iter().map(|(name, value)| (name.get_ref().clone(), value.get_ref().to_string())).collect(),
-            message,
+            absent: example.absent.iter().map(|name| name.get_ref().clone()).collect(),
+            message: case.map(|case| written(&case.message)),
+            advice: case.map(|case| written(&case.advice)),
         })
     }
 

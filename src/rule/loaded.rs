@@ -173,6 +173,10 @@ pub struct Example {
     pub role: Option<String>,
     /// The values, by dotted name, as they are written.
     pub values: Vec<(String, String)>,
+    /// The names that are absent, as they are written.
+    pub absent: Vec<String>,
     /// The message of the finding, as it reads on page 1, system 1, bars 1-4.
     pub message: Option<String>,
+    /// What the finding says is to be done.
+    pub advice: Option<String>,
 }

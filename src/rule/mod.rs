@@ -12,6 +12,7 @@ mod example;
 mod fingerprint;
 mod load;
 mod merge;
+mod reads;
 mod rule_file;
 mod scope;
 mod template;
@@ -37,5 +38,6 @@ pub use field::{Column, Entry, Facts, Field, Kind, Row, Subject, Unit, Unknowabl
 pub use finding::{Excused, Finding, Level, NotJudged, Where};
 pub use judge::{Context, Outcome, Thing, judge};
 pub use loaded::{Case, Effect, Example, Limit, Merge, Reason, Rule};
+pub use reads::Read;
 pub use template::Template;
 pub use value::Value;

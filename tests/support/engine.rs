@@ -4,7 +4,7 @@
 
 use stavegauge::audit::{self, Bar, DocumentAudit};
 use stavegauge::house::House;
-use stavegauge::measured::{Measured, measure};
+use stavegauge::measured::{Measured, Printing, measure};
 use stavegauge::musicxml::{Source, read};
 use stavegauge::rule::subject::vocabulary;
 use stavegauge::rule::{Level, RuleBook};
@@ -46,6 +46,6 @@ impl Engine {
     }
 
     fn bar<'a>(&'a self, role: Option<&'a str>) -> Bar<'a> {
-        Bar { house: &self.house, rules: &self.rules, stated_role: role, enabled: &|_| true }
+        Bar { house: &self.house, rules: &self.rules, stated_role: role, printing: &Printing::AsIs, enabled: &|_| true }
     }
 }

@@ -68,6 +68,8 @@ pub struct Event {
     pub whole_bar: bool,
     /// A cue: printed small and silent.
     pub cue: bool,
+    /// Written in the size of cues.
+    pub small: bool,
     /// From the left of the bar, tenths.
     pub x: Option<f64>,
     /// Stem, filled by [`super::engrave`].
@@ -80,6 +82,8 @@ pub struct Event {
     pub marks: Vec<&'static str>,
     /// A syllable below it.
     pub lyric: Option<Lyric>,
+    /// Size stated at that syllable itself, points.
+    pub lyric_points: Option<f64>,
     /// Directions that stand before it.
     pub directions: Vec<Direction>,
 }
@@ -189,12 +193,14 @@ impl Event {
             heads,
             whole_bar: false,
             cue: false,
+            small: false,
             x: None,
             stem: None,
             beams: Vec::new(),
             slurs: Vec::new(),
             marks: Vec::new(),
             lyric: None,
+            lyric_points: None,
             directions: Vec::new(),
         }
     }

@@ -9,6 +9,8 @@ use super::score::{Bar, BarLine, Clef, Credit, Direction, Event, Group, Margins,
 
 /// Quarters a minute of the neutral tune: a bar lasts three seconds.
 const TEMPO: u32 = 80;
+/// Bars from one rehearsal mark to the next: fewer than the 24 that libraries allow.
+const MARKS_EVERY: usize = 20;
 /// Room for the title block and for running heads, mm below the top margin.
 pub const TITLE_MM: f64 = 26.0;
 /// See [`TITLE_MM`].
@@ -20,15 +22,16 @@ pub const B4: (f64, f64) = (250.0, 353.0);
 pub const A4: (f64, f64) = (210.0, 297.0);
 /// ISO B5, small enough for short files.
 pub const B5: (f64, f64) = (176.0, 250.0);
-/// A5 lying.
-pub const A5_OBLONG: (f64, f64) = (210.0, 148.0);
+/// ISO B5 lying, for pages of one system.
+pub const B5_OBLONG: (f64, f64) = (250.0, 176.0);
 /// 9 x 12 inches, a common American paper of parts.
 pub const NINE_BY_TWELVE: (f64, f64) = (228.6, 304.8);
 
 /// Pages in the making.
 pub struct Sheet {
     staff_mm: f64,
-    page: Page,
+    /// Paper and margins.
+    pub paper: Page,
     /// The parts, still without bars.
     pub parts: Vec<Part>,
     /// Brackets at the left.
@@ -41,6 +44,10 @@ pub struct Sheet {
     pub pages: Vec<PagePlan>,
     /// Printed number of the first page: 2 makes a part of two pages lie open.
     pub first_number: u32,
+    /// Quarters a minute; `None` says nothing of the tempo.
+    pub tempo: Option<u32>,
+    /// Bars from one rehearsal mark to the next; `None` writes none.
+    pub marks_every: Option<usize>,
 }
 
 impl Sheet {
@@ -49,7 +56,12 @@ impl Sheet {
         Self::new(staff_mm, paper, margin_mm, vec![part("Oboe", "Ob.", "wind.reed.oboe", &[Clef::Treble])], 6)
     }
 
-    /// Up to five winds in score, one family, five bars a line.
+    /// A piano, five bars a line.
+    pub fn piano(staff_mm: f64, paper: (f64, f64), margin_mm: f64) -> Self {
+        Self::new(staff_mm, paper, margin_mm, vec![part("Piano", "Pno.", "keyboard.piano", &[Clef::Treble, Clef::Bass])], 5)
+    }
+
+    /// Up to seven winds in score, one family, five bars a line.
     pub fn winds(players: usize, staff_mm: f64, paper: (f64, f64), margin_mm: f64) -> Self {
         let all = [
             ("Flute 1", "Fl. 1", "wind.flutes.flute", Clef::Treble),
@@ -57,6 +69,8 @@ impl Sheet {
             ("Oboe", "Ob.", "wind.reed.oboe", Clef::Treble),
             ("Bassoon 1", "Bn. 1", "wind.reed.bassoon", Clef::Bass),
             ("Bassoon 2", "Bn. 2", "wind.reed.bassoon", Clef::Bass),
+            ("Bassoon 3", "Bn. 3", "wind.reed.bassoon", Clef::Bass),
+            ("Contrabassoon", "Cbn.", "wind.reed.contrabassoon", Clef::Bass),
         ];
         let parts = all[..players].iter().map(|(name, short, sound, clef)| part(name, short, sound, &[*clef])).collect();
         let mut sheet = Self::new(staff_mm, paper, margin_mm, parts, 5);
@@ -67,9 +81,20 @@ impl Sheet {
     /// Any parts; staves 1.75 staff heights apart.
     pub fn new(staff_mm: f64, (width, height): (f64, f64), margin_mm: f64, parts: Vec<Part>, bars: usize) -> Self {
         let staves: usize = parts.iter().map(|part| part.clefs.len()).sum();
-        let page = Page::of(width, height, Margins::of(margin_mm, margin_mm));
+        let paper = Page::of(width, height, Margins::of(margin_mm, margin_mm));
         let inner_mm = vec![1.75 * staff_mm; staves - 1];
-        Self { staff_mm, page, parts, groups: Vec::new(), inner_mm, bars, pages: Vec::new(), first_number: 1 }
+        Self {
+            staff_mm,
+            paper,
+            parts,
+            groups: Vec::new(),
+            inner_mm,
+            bars,
+            pages: Vec::new(),
+            first_number: 1,
+            tempo: Some(TEMPO),
+            marks_every: Some(MARKS_EVERY),
+        }
     }
 
     /// Adds a page of so many systems, each so many millimetres below the one before. The first page has
@@ -96,41 +121,50 @@ impl Sheet {
 
     /// The same with a change of the music before it is cast off.
     pub fn score_with(self, change: impl FnOnce(&mut Score)) -> Score {
-        let Self { staff_mm, page, mut parts, groups, mut pages, first_number, .. } = self;
+        let Self { staff_mm, paper, mut parts, groups, mut pages, first_number, tempo, marks_every, .. } = self;
         let bars = pages.iter().flat_map(|page| &page.systems).map(|system| system.bars).sum();
         for (index, part) in parts.iter_mut().enumerate() {
             part.bars = tune(&part.clefs, bars, index > 0);
         }
-        parts[0].bars[0].voices[0].events[0].directions.push(Direction {
-            above: true,
-            says: vec![Says::Words("Andante".to_owned(), true), Says::Metronome(TEMPO)],
-            tempo: Some(TEMPO),
-        });
-        rehearsal_marks(&mut parts[0], 20);
+        if let Some(tempo) = tempo {
+            let says = vec![Says::Words("Andante".to_owned(), true), Says::Metronome(tempo)];
+            parts[0].bars[0].voices[0].events[0].directions.push(Direction { above: true, says, tempo: Some(tempo) });
+        }
+        if let Some(bars) = marks_every {
+            rehearsal_marks(&mut parts[0], bars);
+        }
         let mut score = Score {
             staff_mm: Some(staff_mm),
-            page: Some(page),
+            page: Some(paper),
             usual_gaps: Some([2.5 * staff_mm, HEAD_MM, 1.75 * staff_mm]),
-            staff_line_tenths: None,
-            lyric_points: None,
             promises_breaks: true,
             title: "Study in White".to_owned(),
             composer: "Orla Venncastle".to_owned(),
             rights: "Harrowmere Edition".to_owned(),
-            credits: Vec::new(),
             groups,
             parts,
+            ..Score::default()
         };
         if first_number != 1 {
             pages[0].number = Some(first_number);
         }
-        rests_at_turns(&mut score, &pages, first_number);
+        let numbers = numbers(&pages);
+        rests_at_turns(&mut score, &pages, &numbers);
         change(&mut score);
         engrave(&mut score);
         cast(&mut score, &pages);
-        credits(&mut score, pages.len(), first_number);
+        credits(&mut score, &numbers);
         score
     }
+}
+
+/// Printed numbers of the pages: each the next one, unless stated or after blank pages.
+fn numbers(pages: &[PagePlan]) -> Vec<u32> {
+    let next = |last: &mut u32, page: &PagePlan| {
+        *last = page.number.unwrap_or(*last + 1 + page.blanks_before.unwrap_or(0));
+        Some(*last)
+    };
+    pages.iter().scan(0, next).collect()
 }
 
 /// A part without bars.
@@ -219,10 +253,10 @@ fn rehearsal_marks(part: &mut Part, every: usize) {
 }
 
 /// A lone player gets two bars of rest before each turn: at the foot of right-hand pages.
-fn rests_at_turns(score: &mut Score, pages: &[PagePlan], first_number: u32) {
+fn rests_at_turns(score: &mut Score, pages: &[PagePlan], numbers: &[u32]) {
     let [part] = score.parts.as_mut_slice() else { return };
     let mut end: usize = 0;
-    for (number, page) in (first_number..).zip(&pages[..pages.len() - 1]) {
+    for (number, page) in numbers.iter().zip(&pages[..pages.len() - 1]) {
         end += page.systems.iter().map(|system| system.bars).sum::<usize>();
         if number % 2 == 1 {
             rest(part, end - 2, 2);
@@ -266,11 +300,11 @@ pub fn gather_rests(part: &mut Part) {
     }
 }
 
-/// Title block, foot line, running heads with name and page number.
-fn credits(score: &mut Score, pages: usize, first_number: u32) {
+/// Title block, foot line, running heads with the name of the part (in a score that of the piece) and the page number.
+fn credits(score: &mut Score, numbers: &[u32]) {
     let Some(page) = score.page else { return };
-    let top = page.odd.top;
-    let name = if score.parts.len() == 1 { score.parts[0].name.clone() } else { "Score".to_owned() };
+    let of_part = score.parts.len() == 1;
+    let name = if of_part { score.parts[0].name.clone() } else { "Score".to_owned() };
     let credit = |page, kind, words: &str, x_mm, y_mm, justify, points| Credit {
         page,
         kind,
@@ -282,17 +316,18 @@ fn credits(score: &mut Score, pages: usize, first_number: u32) {
         points,
     };
     let (left, middle, right) = (page.odd.left, page.width / 2.0, page.width - page.odd.right);
+    let top = page.odd.top;
     score.credits = vec![
         credit(1, "title", &score.title, middle, top, "center", 20.0),
         credit(1, "composer", &score.composer, right, top + 10.0, "right", 11.0),
         credit(1, "part name", &name, left, top, "left", 12.0),
     ];
-    let foot = page.height - page.odd.bottom + 6.0;
+    // 6 mm below the music, on the sheet all the same
+    let foot = page.height - (page.odd.bottom - 6.0).max(2.0);
     score.credits.push(Credit { valign: "bottom", ..credit(1, "rights", &score.rights, middle, foot, "center", 8.0) });
-    for (index, number) in (1..=u32::try_from(pages).expect("few pages")).zip(first_number..) {
-        if index > 1 {
-            score.credits.push(credit(index, "part name", &name, middle, top, "center", 9.0));
-            score.credits.push(credit(index, "page number", &number.to_string(), right, top, "right", 11.0));
-        }
+    for (index, number) in (2..).zip(numbers.iter().skip(1)) {
+        let (kind, head) = if of_part { ("part name", &name) } else { ("", &score.title) };
+        score.credits.push(credit(index, kind, head, middle, top, "center", 9.0));
+        score.credits.push(credit(index, "page number", &number.to_string(), right, top, "right", 11.0));
     }
 }

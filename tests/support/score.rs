@@ -6,7 +6,7 @@
 pub use super::event::{Direction, Edge, Event, Head, Lyric, Pitch, QUARTER, Says, Stem, Value};
 
 /// A whole score or part.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Default)]
 pub struct Score {
     /// Height of a staff of full size, mm; `None` writes no `scaling`.
     pub staff_mm: Option<f64>,
@@ -14,12 +14,16 @@ pub struct Score {
     pub page: Option<Page>,
     /// `system-distance`, `top-system-distance`, `staff-distance` for `defaults`, mm.
     pub usual_gaps: Option<[f64; 3]>,
-    /// Thickness of staff lines for `appearance`, tenths.
-    pub staff_line_tenths: Option<f64>,
-    /// Size of syllables for `defaults`, points.
-    pub lyric_points: Option<f64>,
     /// Whether the file promises that every break is encoded (`supports`).
     pub promises_breaks: bool,
+    /// Thickness of staff lines for `appearance`, tenths.
+    pub staff_line_tenths: Option<f64>,
+    /// Sizes of notes for `appearance`, percent of full size: `cue`, `grace`, `grace-cue`.
+    pub note_sizes: Vec<(&'static str, f64)>,
+    /// Size of syllables for `defaults`, points.
+    pub lyric_points: Option<f64>,
+    /// Whether `defaults` print (true) or keep from printing (false) dividers between systems.
+    pub dividers: Option<bool>,
     /// Title of the work.
     pub title: String,
     /// An invented composer.
@@ -84,7 +88,8 @@ impl Page {
 pub struct Credit {
     /// Position of the page in the file, from 1.
     pub page: u32,
-    /// What it is, in the standard's words: `title`, `composer`, `page number`, `rights`, `part name` ...
+    /// What it is, in the standard's words: `title`, `composer`, `page number`, `rights`, `part name` ...; empty where the
+    /// file does not say.
     pub kind: &'static str,
     /// The words.
     pub words: String,
@@ -183,6 +188,8 @@ pub struct Print {
     pub system_mm: Option<f64>,
     /// `top-system-distance`, mm.
     pub top_system_mm: Option<f64>,
+    /// Whether dividers are printed above this system, where it says so.
+    pub dividers: Option<bool>,
     /// `staff-distance` by number of the staff in the part, mm.
     pub staves_mm: Vec<(usize, f64)>,
     /// `measure-numbering`: `none`, `measure`, `system`.

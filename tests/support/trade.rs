@@ -3,7 +3,7 @@
 //! Each stands on a page of [`super::plain`] with measures that the value names; the sums that make it so stand beside it.
 
 use super::musicxml;
-use super::plain::{A4, A5_OBLONG, B4, NINE_BY_TWELVE, Sheet, part};
+use super::plain::{A4, B4, B5_OBLONG, Sheet, part};
 use super::score::{Clef, Score};
 use std::collections::BTreeMap;
 
@@ -25,19 +25,19 @@ fn scores() -> [(&'static str, Score); 9] {
         ("full-score-3.7-mm", Sheet::winds(5, 3.7, A4, 15.0).page(4, 12.0).page(2, 12.0).score()),
         ("three-systems-under-a-title", three_systems(true)),
         ("three-systems-without-a-title", three_systems(false)),
-        ("one-system-short-foot", Sheet::winds(5, 6.2, A5_OBLONG, 13.0).page(1, 0.0).page(1, 0.0).page(1, 0.0).score()),
+        ("one-system-short-foot", Sheet::winds(7, 5.2, B5_OBLONG, 13.0).page(1, 0.0).page(1, 0.0).page(1, 0.0).score()),
         ("norm-for-parts", norm_for_parts()),
     ]
 }
 
-/// Eleven winds on 9 x 12 inches, four bars a system, gaps inside a system in staff heights. Running heads stand in the margin.
+/// Thirteen winds on B4, four bars a system, gaps inside a system in staff heights. Running heads stand in the margin.
 ///
-/// What two systems need, at gaps of 1.75 staff heights inside and 2.5 between: 2 x (11 + 10 x 1.75) + 2.5 = 59.5 staff
-/// heights. Margins of 10 mm leave 284.8 of 304.8 mm: 4.79 mm a staff height, so 4.7 does and 4.8 does not.
+/// What two systems need, at gaps of 1.75 staff heights inside and 2.5 between: 2 x (13 + 12 x 1.75) + 2.5 = 70.5 staff
+/// heights. Margins of 10 mm leave 333 of 353 mm: 4.72 mm a staff height, so 4.7 does and 4.8 does not.
 fn ensemble(staff_mm: f64, margin_mm: f64, pages: usize, systems: usize, inside: f64) -> Score {
-    let parts = (1..=11).map(|number| part(&format!("Flute {number}"), &format!("Fl. {number}"), "wind.flutes.flute", &[Clef::Treble]));
-    let mut sheet = Sheet::new(staff_mm, NINE_BY_TWELVE, margin_mm, parts.collect(), 4);
-    sheet.inner_mm = vec![inside * staff_mm; 10];
+    let parts = (1..=13).map(|number| part(&format!("Flute {number}"), &format!("Fl. {number}"), "wind.flutes.flute", &[Clef::Treble]));
+    let mut sheet = Sheet::new(staff_mm, B4, margin_mm, parts.collect(), 4);
+    sheet.inner_mm = vec![inside * staff_mm; 12];
     let mut sheet = (0..pages).fold(sheet, |sheet, _| sheet.page(systems, 2.5 * staff_mm));
     for page in &mut sheet.pages {
         page.top_mm = 0.0;

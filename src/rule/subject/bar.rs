@@ -35,6 +35,23 @@ pub(super) static BAR: Subject<Bar> = Subject {
             "Bars of rest in a row that begin here and could be one multi-bar rest; absent where none begins.",
             |bar| if bar.rests_in_a_row == 0 { Value::Absent } else { Value::count(bar.rests_in_a_row as usize) },
         ),
+        Column::new(
+            "gathered",
+            Kind::Number,
+            Unit::Bars,
+            "Bars that the multi-bar rest that begins here stands for; absent where none begins.",
+            |bar| if bar.gathered == 0 { Value::Absent } else { Value::count(bar.gathered as usize) },
+        ),
+        Column::new(
+            "across",
+            Kind::Text,
+            Unit::None,
+            "What stands inside that multi-bar rest and should part it, with its article; absent where nothing does.",
+            |bar| bar.across.as_ref().map_or(Value::Absent, |across| Value::text(across.what)),
+        ),
+        Column::new("across_bar", Kind::Text, Unit::None, "Number of the bar where that stands.", |bar| {
+            bar.across.as_ref().map_or(Value::Absent, |across| Value::text(&across.bar))
+        }),
     ],
 };
 

@@ -22,6 +22,10 @@ pub(super) struct File {
     staff_height: Known<Mm>,
     lies_open: bool,
     page_saved: bool,
+    printed_at: Known<f64>,
+    staff_line: Known<Mm>,
+    marks: usize,
+    writes_dividers: bool,
 }
 
 impl File {
@@ -38,6 +42,10 @@ impl File {
             movements: measured.movements.len(),
             staff_height: measured.staff_height,
             page_saved: page_saved(measured),
+            printed_at: measured.printed_at,
+            staff_line: measured.staff_line,
+            marks: measured.rehearsal_marks as usize,
+            writes_dividers: measured.systems().any(|system| system.divided.value() == Some(true)),
             lies_open: measured.pages.iter().any(|page| page.lies_open),
         }
     }
@@ -88,6 +96,20 @@ pub(super) static FILE: Subject<File> = Subject {
             |file| Value::of(&file.staff_height, Value::mm),
             |file| file.staff_height.place(),
         ),
+        Column::new(
+            "printed_at",
+            Kind::Number,
+            Unit::Ratio,
+            "Share of its own size at which it is printed: every millimetre is one on paper.",
+            |file| Value::of(&file.printed_at, Value::ratio),
+        ),
+        Column::new("staff_line_mm", Kind::Number, Unit::Mm, "Width of the lines of its staves.", |file| {
+            Value::of(&file.staff_line, Value::mm)
+        }),
+        Column::new("rehearsal_marks", Kind::Number, Unit::Count, "Bars with a rehearsal mark.", |file| Value::count(file.marks)),
+        Column::new("writes_dividers", Kind::Truth, Unit::None, "Dividers are drawn between systems somewhere in it.", |file| {
+            Value::Truth(file.writes_dividers)
+        }),
         Column::new(
             "page_saved",
             Kind::Truth,

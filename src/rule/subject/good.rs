@@ -1,6 +1,6 @@
 //! What is right, in words: a report that only complains is soon not read.
 
-use crate::measured::Measured;
+use crate::measured::{Measured, TextKind};
 use crate::rule::Outcome;
 
 /// What can be said for a document, as far as the rules that bear on it were judged at all.
@@ -26,6 +26,23 @@ pub fn good(measured: &Measured, outcome: &Outcome, enabled: &dyn Fn(&str) -> bo
     let systems = measured.systems().count();
     if systems > 1 && clean(&["loose-system"]) {
         good.push(format!("{}: evenly spaced against each other", plural(systems, "system")));
+    }
+    let has_lines = measured.systems_known && measured.systems().any(|system| !system.begins_movement);
+    if has_lines && clean(&["no-bar-numbers"]) {
+        good.push("a bar number at every system".to_owned());
+    }
+    if measured.pages_known && pages > 1 && clean(&["no-running-head"]) {
+        good.push("every page says which it is".to_owned());
+    }
+    if measured.bars.iter().any(|bar| bar.gathered > 1) && clean(&["rests-not-gathered", "rests-across-mark"]) {
+        good.push("bars of rest are gathered, and parted where a player starts to count".to_owned());
+    }
+    if measured.pages_known && pages > 1 && clean(&["margins-differ", "narrow-margin"]) {
+        good.push("margins: the same throughout, and wide enough".to_owned());
+    }
+    let is_sung = measured.texts.iter().any(|text| text.kind == TextKind::Lyrics);
+    if is_sung && clean(&["small-text"]) {
+        good.push("the words that are sung are large enough".to_owned());
     }
     good
 }

@@ -6,14 +6,19 @@ mod fault;
 mod file;
 mod gap;
 mod good;
+mod opening;
 mod page;
 mod paper;
 mod role;
+mod said;
 mod staff;
+mod stretch;
 mod system;
+mod text;
 
 pub use good::good;
 pub use role::Reader;
+pub use said::{Said, said};
 
 use super::field::{Facts, Unknowable, Vocabulary};
 use super::judge::{Context, Outcome, Thing, judge as judge_things};
@@ -35,6 +40,9 @@ pub fn vocabulary() -> Vocabulary {
         .with(&staff::STAFF)
         .with(&gap::GAP)
         .with(&bar::BAR)
+        .with(&opening::OPENING)
+        .with(&stretch::STRETCH)
+        .with(&text::TEXT)
         .with(&role::ROLE)
 }
 
@@ -50,7 +58,8 @@ struct Line<'a> {
 pub fn judge(book: &RuleBook, flaws: &[Flaw], measured: &Measured, reader: &Reader, enabled: &dyn Fn(&str) -> bool) -> Outcome {
     let file = file::File::of(measured);
     let file_facts = file::FILE.of(&file);
-    let known = reader.role.map(|role| role::ROLE.of(role));
+    let row = reader.row();
+    let known = row.as_ref().map(|row| role::ROLE.of(row));
     let nobody = Unknowable("it is not known who reads this");
     let role_facts: &dyn Facts = known.as_ref().map_or(&nobody, |row| row);
     let context = Context {
@@ -76,10 +85,13 @@ pub fn judge(book: &RuleBook, flaws: &[Flaw], measured: &Measured, reader: &Read
     about("staff", staff::lines(measured));
     about("gap", gap::lines(measured));
     about("bar", bar::lines(measured));
+    about("opening", opening::lines(measured));
+    about("stretch", stretch::lines(measured));
+    about("text", text::lines(measured));
     // Where there is no page to judge, silence would look like a pass.
     if !measured.systems_known {
         let staves = measured.dialect == crate::page::Dialect::None;
-        for subject in ["page", "system", "gap"].into_iter().chain((!staves).then_some("staff")) {
+        for subject in ["page", "system", "gap", "opening"].into_iter().chain((!staves).then_some("staff")) {
             outcome.leave(book, subject, "it is not stated where systems begin", enabled);
         }
     }

@@ -1,7 +1,7 @@
 //! `page`: how a page is filled.
 
 use super::{Line, on_page};
-use crate::measured::{Measured, Page};
+use crate::measured::{Measured, OtherMargin, Page};
 use crate::place::Known;
 use crate::rule::Value;
 use crate::rule::field::{Column, Kind, Subject, Unit};
@@ -18,6 +18,29 @@ fn share(page: &Page, length: &Known<Mm>) -> Value {
     match page.usable {
         Known::Unknown(why) => of(page, length, |_| Value::unknown(why)),
         usable => of(page, length, |length| usable.value().map_or(Value::Absent, |usable| Value::ratio(length / usable))),
+    }
+}
+
+/// The narrowest margin to the edge of the paper, and which it is.
+fn narrowest(page: &Page) -> Result<(&'static str, Mm), &'static str> {
+    if !page.begin_known {
+        return Err(NO_PAGES);
+    }
+    let mut least: Option<(&'static str, Mm)> = None;
+    for (side, margin) in ["left", "right", "top", "bottom"].into_iter().zip(&page.sheet_margins) {
+        let Some(margin) = margin.value() else { return Err("a margin is not stated") };
+        if least.is_none_or(|(_, least)| margin < least) {
+            least = Some((side, margin));
+        }
+    }
+    least.ok_or("a margin is not stated")
+}
+
+fn of_other_margin(page: &Page, get: fn(&OtherMargin) -> Value) -> Value {
+    match &page.other_margin {
+        _ if !page.begin_known => Value::unknown(NO_PAGES),
+        Some(other) => get(other),
+        None => Value::unknown("a margin is not stated"),
     }
 }
 
@@ -129,12 +152,84 @@ pub(super) static PAGE: Subject<Page> = Subject {
                 gaps.reduce(f64::max).map_or(Value::Absent, Value::ratio)
             },
         ),
+        Column::new(
+            "narrowest_margin_mm",
+            Kind::Number,
+            Unit::Mm,
+            "Its narrowest margin, to the edge of the paper it is printed on.",
+            |page: &Page| narrowest(page).map_or_else(Value::unknown, |(_, margin)| Value::mm(margin)),
+        ),
+        Column::new("narrowest_margin", Kind::Text, Unit::None, "Which that is: left, right, top, bottom.", |page: &Page| {
+            narrowest(page).map_or_else(Value::unknown, |(side, _)| Value::text(side))
+        }),
+        Column::new(
+            "margin_off_mm",
+            Kind::Number,
+            Unit::Mm,
+            "By how much the margin furthest from the usual one of its side and paper differs.",
+            |page: &Page| of_other_margin(page, |other| Value::mm(other.off())),
+        ),
+        Column::new("margin_off", Kind::Text, Unit::None, "Which margin that is: left, right, top, bottom.", |page: &Page| {
+            of_other_margin(page, |other| Value::text(other.side))
+        }),
+        Column::new("margin_here_mm", Kind::Number, Unit::Mm, "What that margin is.", |page: &Page| {
+            of_other_margin(page, |other| Value::mm(other.here))
+        }),
+        Column::new("margin_usual_mm", Kind::Number, Unit::Mm, "What it usually is.", |page: &Page| {
+            of_other_margin(page, |other| Value::mm(other.usual))
+        }),
+        Column::new(
+            "margin_between_sides",
+            Kind::Truth,
+            Unit::None,
+            "All left-hand pages differ so from the right-hand ones, neither alike nor mirrored.",
+            |page: &Page| of_other_margin(page, |other| Value::Truth(other.between_sides)),
+        ),
+        Column::new(
+            "named",
+            Kind::Truth,
+            Unit::None,
+            "The name of the part or of the piece stands on it; absent for the first page.",
+            |page: &Page| of(page, &page.running_head.named, Value::Truth),
+        ),
+        Column::new("numbered", Kind::Truth, Unit::None, "Its number stands on it; absent for the first page.", |page: &Page| {
+            of(page, &page.running_head.numbered, Value::Truth)
+        }),
+        Column::new(
+            "spilled_bars",
+            Kind::Number,
+            Unit::Bars,
+            "Bars on it, where it is the last page of a movement and holds nothing else; absent elsewhere.",
+            |page: &Page| page.spill.map_or(Value::Absent, |spill| Value::count(spill.bars as usize)),
+        ),
+        Column::new("systems_before", Kind::Number, Unit::Count, "Systems of that movement on the pages before it.", |page: &Page| {
+            page.spill.map_or(Value::Absent, |spill| Value::count(spill.systems_before as usize))
+        }),
+        Column::new(
+            "space_after",
+            Kind::Number,
+            Unit::Ratio,
+            "Width that those systems would give their notes, for what the durations ask, if they took those bars in.",
+            |page: &Page| match page.spill {
+                None => Value::Absent,
+                Some(spill) => spill.space_after.map_or_else(|| Value::unknown("the widths of the bars are not stated"), Value::ratio),
+            },
+        ),
+        Column::new(
+            "fits_before",
+            Kind::Truth,
+            Unit::None,
+            "Its systems would fit on the pages before, with the gaps they need.",
+            |page: &Page| page.spill.map_or(Value::Absent, |spill| Value::Truth(spill.fits_before)),
+        ),
         Column::new("label", Kind::Text, Unit::None, "Its printed number.", |page: &Page| Value::text(&page.label)),
         truth!("first", "It is the first page of the document.", |page| page.ordinal == 1),
         truth!("last", "It is the last page of the document.", |page| page.last),
         truth!("ends_movement", "A movement ends with it.", |page| page.ends_movement),
         truth!("begins_movement", "A movement begins on it.", |page| page.begins_movement),
         truth!("blank_after", "Blank pages are announced after it.", |page| page.blank_after),
+        truth!("next_has_heading", "The next page opens with a heading: what follows wants a page of its own.", |page| page
+            .next_has_heading),
         truth!("turns_at_rest", "It is right-hand, and everybody rests in its last bar or the first bar overleaf.", |page| page
             .turns_at_rest),
         truth!("lies_open", "All pages of the document lie open at once.", |page| page.lies_open),

@@ -28,7 +28,17 @@ pub(super) static PAPER: Subject<PaperUse> = Subject {
             |paper| paper.height.place(),
         ),
         Column::new("name", Kind::Text, Unit::None, "Name of the format, upright or landscape; absent where it has none.", |paper| {
-            paper.name.as_deref().map_or(Value::Absent, Value::text)
+            match paper.not_known {
+                Some(why) => Value::unknown(why),
+                None => paper.name.as_deref().map_or(Value::Absent, Value::text),
+            }
+        }),
+        Column::new("suits", Kind::Texts, Unit::None, "Roles that the format suits; absent where nobody says.", |paper| {
+            match paper.not_known {
+                Some(why) => Value::unknown(why),
+                None if paper.suits.is_empty() => Value::Absent,
+                None => Value::texts(paper.suits.iter().map(String::as_str)),
+            }
         }),
         Column::new("pages", Kind::Number, Unit::Count, "Pages on it.", |paper| Value::count(paper.pages.len())),
     ],

@@ -2,7 +2,7 @@
 
 use super::system::on_system;
 use super::{Line, on_bars};
-use crate::measured::{HiddenStaff, Measured, Page, Staff, System};
+use crate::measured::{HiddenStaff, Measured, Page, Staff, System, Whose};
 use crate::page::Dialect;
 use crate::place::{Confidence, Known};
 use crate::rule::field::{Column, Kind, Subject, Unit};
@@ -17,7 +17,8 @@ pub(super) struct StaffRow {
     hidden_throughout: bool,
     height: Known<Mm>,
     size: Known<f64>,
-    small: bool,
+    whose: Whose,
+    cue_notes: Known<Mm>,
     kind: Option<StaffKind>,
     part: Arc<str>,
 }
@@ -45,11 +46,33 @@ pub(super) static STAFF: Subject<StaffRow> = Subject {
             Value::of(&staff.size, |percent| Value::ratio(percent / 100.0))
         }),
         Column::new(
-            "small",
+            "own",
             Kind::Truth,
             Unit::None,
-            "Smaller than most, or said to be a cue or ossia: not the reader's own music.",
-            |staff| Value::Truth(staff.small),
+            "The reader's own music stands on it: it is as large as most, and neither said nor called to be anything else.",
+            |staff| Value::Truth(staff.whose == Whose::Own),
+        ),
+        Column::new(
+            "whose",
+            Kind::Text,
+            Unit::None,
+            "Whose music it holds, as said, called or told by its size: own, other, ossia, cue, rehearsal.",
+            |staff| {
+                Value::text(match staff.whose {
+                    Whose::Own => "own",
+                    Whose::Other => "other",
+                    Whose::Ossia => "ossia",
+                    Whose::Cue => "cue",
+                    Whose::Rehearsal => "rehearsal",
+                })
+            },
+        ),
+        Column::new(
+            "cue_notes_mm",
+            Kind::Number,
+            Unit::Mm,
+            "Staff height that the cue notes on it would fit; absent where there are none.",
+            |staff| Value::of(&staff.cue_notes, Value::mm),
         ),
         Column::new(
             "kind",
@@ -78,7 +101,8 @@ fn printed<'a>(page: &Page, system: &System, staff: &Staff) -> Line<'a> {
         hidden_throughout: false,
         height: staff.five_line_height,
         size: Known::Derived(staff.size_percent),
-        small: staff.small,
+        whose: staff.whose,
+        cue_notes: staff.cue_notes,
         kind: staff.kind,
         part: staff.part_name.clone(),
     };
@@ -99,7 +123,8 @@ fn hidden<'a>(measured: &Measured, staff: &HiddenStaff) -> Line<'a> {
         hidden_throughout: staff.throughout,
         height: Known::Absent,
         size: Known::Absent,
-        small: false,
+        whose: Whose::Own,
+        cue_notes: Known::Absent,
         kind: None,
         part: staff.part_name.clone(),
     };
@@ -127,7 +152,8 @@ fn by_scaling<'a>(measured: &Measured) -> Option<Line<'a>> {
         hidden_throughout: false,
         height,
         size: Known::Derived(100.0),
-        small: false,
+        whose: Whose::Own,
+        cue_notes: Known::Absent,
         kind: None,
         part: name.clone(),
     };

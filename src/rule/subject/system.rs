@@ -62,6 +62,25 @@ pub(super) static SYSTEM: Subject<System> = Subject {
         Column::new("sounding_share", Kind::Number, Unit::Ratio, "Share of its bars in which something sounds.", |system| {
             Value::ratio(system.sounding_share)
         }),
+        Column::new("first_on_page", Kind::Truth, Unit::None, "It is the first of its page.", |system| Value::Truth(system.number == 1)),
+        Column::new("numbered", Kind::Truth, Unit::None, "Its first bar, or every bar, bears its number.", |system| {
+            Value::of(&system.numbered, Value::Truth)
+        }),
+        Column::written(
+            "dividers",
+            Kind::Truth,
+            Unit::None,
+            "Dividers are drawn between it and the system above; absent where the file says nothing of dividers.",
+            |system| Value::of(&system.divided, Value::Truth),
+            |system| system.divided.place(),
+        ),
+        Column::new(
+            "reaches_for_turn",
+            Kind::Truth,
+            Unit::None,
+            "It is the last of a right-hand page and reaches for a bar in which everybody rests.",
+            |system| Value::Truth(system.reaches_for_turn),
+        ),
         Column::new("begins_movement", Kind::Truth, Unit::None, "A movement begins with it.", |system| {
             Value::Truth(system.begins_movement)
         }),

@@ -51,7 +51,8 @@ impl Paper {
         if let Some((page, number)) = print.page {
             self.page(&page, Sides::This(number));
         }
-        if print.system_margins.is_some() || print.system_mm.is_some() || print.top_system_mm.is_some() {
+        let distances = print.system_mm.or(print.top_system_mm);
+        if print.system_margins.is_some() || distances.is_some() || print.dividers.is_some() {
             self.xml.open("system-layout", &[]);
             if let Some((left, right)) = print.system_margins {
                 self.xml.open("system-margins", &[]);
@@ -65,6 +66,7 @@ impl Paper {
             if let Some(mm) = print.top_system_mm {
                 self.leaf_mm("top-system-distance", mm);
             }
+            self.dividers(print.dividers);
             self.xml.close();
         }
         for (staff, mm) in &print.staves_mm {
@@ -274,7 +276,8 @@ impl Paper {
             if let Some(lyric) = &event.lyric {
                 self.xml.open("lyric", &[("number", "1".to_owned()), ("default-y", LYRIC_LINE.to_owned())]);
                 self.xml.leaf("syllabic", &[], lyric.syllabic);
-                self.xml.leaf("text", &[], &lyric.text);
+                let size: Vec<_> = event.lyric_points.iter().map(|points| ("font-size", decimal(*points))).collect();
+                self.xml.leaf("text", &size, &lyric.text);
                 self.xml.close();
             }
         } else if ties != [false; 2] {
@@ -302,7 +305,8 @@ impl Paper {
     }
 
     fn value(&mut self, event: &Event, head: Option<&Head>) {
-        self.xml.leaf("type", &[], event.value.name());
+        let size: &[_] = if event.small { &[("size", "cue".to_owned())] } else { &[] };
+        self.xml.leaf("type", size, event.value.name());
         if event.dotted {
             self.xml.empty("dot", &[]);
         }

@@ -89,7 +89,9 @@ impl Paper {
     }
 
     fn defaults(&mut self, score: &Score) {
-        if score.staff_mm.is_none() && score.page.is_none() && score.usual_gaps.is_none() {
+        let styled = score.staff_line_tenths.is_some() || !score.note_sizes.is_empty();
+        let laid_out = score.staff_mm.is_some() || score.page.is_some() || score.usual_gaps.is_some() || score.dividers.is_some();
+        if !laid_out && !styled && score.lyric_points.is_none() {
             return;
         }
         self.xml.open("defaults", &[]);
@@ -102,22 +104,43 @@ impl Paper {
         if let Some(page) = score.page {
             self.page(&page, if page.odd == page.even { Sides::Both } else { Sides::OddAndEven });
         }
-        if let Some([system, top, staff]) = score.usual_gaps {
+        if score.usual_gaps.is_some() || score.dividers.is_some() {
             self.xml.open("system-layout", &[]);
-            self.leaf_mm("system-distance", system);
-            self.leaf_mm("top-system-distance", top);
+            if let Some([system, top, _]) = score.usual_gaps {
+                self.leaf_mm("system-distance", system);
+                self.leaf_mm("top-system-distance", top);
+            }
+            self.dividers(score.dividers);
             self.xml.close();
+        }
+        if let Some([_, _, staff]) = score.usual_gaps {
             self.xml.open("staff-layout", &[]);
             self.leaf_mm("staff-distance", staff);
             self.xml.close();
         }
-        if let Some(tenths) = score.staff_line_tenths {
+        if styled {
             self.xml.open("appearance", &[]);
-            self.xml.leaf("line-width", &[("type", "staff".to_owned())], &decimal(tenths));
+            if let Some(tenths) = score.staff_line_tenths {
+                self.xml.leaf("line-width", &[("type", "staff".to_owned())], &decimal(tenths));
+            }
+            for (kind, percent) in &score.note_sizes {
+                self.xml.leaf("note-size", &[("type", (*kind).to_owned())], &decimal(*percent));
+            }
             self.xml.close();
         }
         if let Some(points) = score.lyric_points {
             self.xml.empty("lyric-font", &[("font-size", decimal(points))]);
+        }
+        self.xml.close();
+    }
+
+    /// Dividers between systems, at the left and the right alike.
+    fn dividers(&mut self, printed: Option<bool>) {
+        let Some(printed) = printed else { return };
+        let print = if printed { "yes" } else { "no" };
+        self.xml.open("system-dividers", &[]);
+        for side in ["left-divider", "right-divider"] {
+            self.xml.empty(side, &[("print-object", print.to_owned())]);
         }
         self.xml.close();
     }
@@ -153,7 +176,9 @@ impl Paper {
 
     fn credit(&mut self, credit: &Credit, page_height: f64) {
         self.xml.open("credit", &[("page", credit.page.to_string())]);
-        self.xml.leaf("credit-type", &[], credit.kind);
+        if !credit.kind.is_empty() {
+            self.xml.leaf("credit-type", &[], credit.kind);
+        }
         let attributes = [
             ("default-x", self.tenths(credit.x_mm)),
             ("default-y", self.tenths(page_height - credit.y_mm)),

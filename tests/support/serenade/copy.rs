@@ -23,16 +23,12 @@ pub fn bare(staff_mm: f64, page: Page, mut parts: Vec<Part>) -> Score {
     let mut score = Score {
         staff_mm: Some(staff_mm),
         page: Some(page),
-        usual_gaps: None,
-        staff_line_tenths: None,
-        lyric_points: None,
         promises_breaks: true,
         title: TITLE.to_owned(),
         composer: COMPOSER.to_owned(),
         rights: RIGHTS.to_owned(),
-        credits: Vec::new(),
-        groups: Vec::new(),
         parts,
+        ..Score::default()
     };
     engrave(&mut score);
     score

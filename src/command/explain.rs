@@ -1,0 +1,49 @@
+//! `stavegauge explain`: a rule, a reader, all of them, with who says what.
+
+use super::audit;
+use super::output::{self, Wanted};
+use super::{CLEAN, ExplainArgs, Failure};
+use crate::report::explain::{self, Library, Page};
+use crate::report::terminal::Look;
+use crate::rule::subject::vocabulary;
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Format {
+    Terminal,
+    Markdown,
+}
+
+const FORMATS: [(&str, Format); 2] = [("terminal", Format::Terminal), ("markdown", Format::Markdown)];
+
+pub(super) fn run(args: &ExplainArgs) -> Result<u8, Failure> {
+    let house = audit::house()?;
+    let rules = audit::rules(&house)?;
+    let vocabulary = vocabulary();
+    let library = Library { rules: &rules, house: &house, vocabulary: &vocabulary };
+    let reader = args.role.as_deref().map(|name| audit::role(&house, name)).transpose()?;
+    let rule = args.rule.as_deref().map(|name| audit::rule(&rules, name)).transpose()?;
+    let page = match (rule, reader) {
+        (Some(rule), reader) => library.rule(rule, reader),
+        (None, Some(reader)) => library.reader(reader),
+        (None, None) if args.roles => library.readers(),
+        (None, None) if args.papers => library.papers(),
+        (None, None) if args.fields => library.fields(),
+        (None, None) => library.index(),
+    };
+    for wanted in &output::wanted(&args.report, &FORMATS, &[])? {
+        output::write(&text(&page, wanted, args)?, wanted.file.as_deref())?;
+    }
+    Ok(CLEAN)
+}
+
+fn text(page: &Page, wanted: &Wanted<Format>, args: &ExplainArgs) -> Result<String, Failure> {
+    match wanted.format {
+        Format::Markdown => Ok(explain::markdown(page)),
+        Format::Terminal => {
+            let look = Look { color: output::color(args.color, wanted.file.as_deref()), width: output::width(), quiet: false };
+            let mut text = String::new();
+            explain::write(page, look, &mut text).map_err(|_| Failure::new("the page could not be written", ""))?;
+            Ok(text)
+        }
+    }
+}

@@ -1,0 +1,51 @@
+//! Thin last pages: what the last page of a movement holds, and whether the pages before it could take that in.
+
+use super::{Page, count};
+
+/// What spills over onto the last page of a movement.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Spill {
+    /// Bars on that page.
+    pub bars: u32,
+    /// Systems of the movement on the pages before it.
+    pub systems_before: u32,
+    /// Space that the lines before would give their notes, for what the durations ask, if they took those bars in; `None` where
+    /// the widths are not known.
+    pub space_after: Option<f64>,
+    /// Its systems would fit on the pages before with the gaps they need.
+    pub fits_before: bool,
+}
+
+/// For every page, what spills onto it: only where it is the last of a movement that began on a page before it and nothing else
+/// stands on it.
+pub(super) fn spills(pages: &[Page]) -> Vec<Option<Spill>> {
+    (0..pages.len()).map(|index| spill(pages, index)).collect()
+}
+
+fn spill(pages: &[Page], index: usize) -> Option<Spill> {
+    let page = pages.get(index).filter(|page| page.begin_known && (page.last || page.ends_movement))?;
+    let movement = page.systems.first()?.movement;
+    if page.systems.iter().any(|system| system.movement != movement || system.begins_movement) {
+        return None;
+    }
+    let before: Vec<&Page> =
+        pages[..index].iter().rev().take_while(|page| page.systems.iter().any(|one| one.movement == movement)).collect();
+    let lines = || before.iter().flat_map(|page| &page.systems).filter(|one| one.movement == movement);
+    let bars_of = |first: u32, last: u32| last + 1 - first;
+    let bars: u32 = page.systems.iter().map(|one| bars_of(one.bars.index.0, one.bars.index.1)).sum();
+    let bars_before: u32 = lines().map(|one| bars_of(one.bars.index.0, one.bars.index.1)).sum();
+    let systems_before = count(lines().count());
+    if systems_before == 0 {
+        return None;
+    }
+    let spaces: Option<Vec<f64>> = lines().filter(|one| one.moments > 0).map(|one| one.space_given.value()).collect();
+    let space_after = spaces.filter(|spaces| !spaces.is_empty()).map(|spaces| {
+        let mean = spaces.iter().sum::<f64>() / f64::from(count(spaces.len()));
+        mean * f64::from(bars_before) / f64::from(bars_before + bars)
+    });
+    // The systems of another movement above it take their room.
+    let whole_pages = before.iter().all(|page| page.systems.iter().all(|one| one.movement == movement));
+    let room: Option<u32> = before.iter().map(|page| page.systems_that_fit.value()).sum();
+    let fits_before = whole_pages && room.is_some_and(|room| room >= systems_before + count(page.systems.len()));
+    Some(Spill { bars, systems_before, space_after, fits_before })
+}

@@ -1,0 +1,96 @@
+//! Openings: two pages that face each other, and how evenly they are spaced.
+
+use super::{Between, Gap, Page};
+use crate::page::Side;
+use crate::place::{Confidence, Known};
+use std::collections::BTreeMap;
+
+/// Two pages that face each other.
+#[derive(Debug)]
+pub struct Opening {
+    /// Count of the left-hand page in the file, from 1; the right-hand one follows.
+    pub left: u32,
+    /// Printed numbers of the two.
+    pub labels: [String; 2],
+    /// Mean white of the gaps that both pages have, in staff heights: left-hand, right-hand.
+    pub gap_heights: [Known<f64>; 2],
+    /// Gaps that went into it, of the page that has fewer.
+    pub gaps: usize,
+    /// Systems of both pages have but one staff.
+    pub single_staves: bool,
+    /// A movement ends on one of them, or the copy.
+    pub ends: bool,
+    /// Nothing sounds on one of them.
+    pub tacet: bool,
+    /// A hidden staff keeps its room on one of them.
+    pub cutaway: bool,
+    /// One of them is left short, or wide, for the sake of a turn.
+    pub turns_at_rest: bool,
+    /// How sure its reckoning is.
+    pub confidence: Confidence,
+}
+
+/// The openings of some pages in their order.
+pub(super) fn of(pages: &[Page]) -> Vec<Opening> {
+    let facing = pages.windows(2).filter_map(|pair| match pair {
+        [left, right] if left.side == Side::Verso && right.side == Side::Recto && !left.blank_after && right.begin_known => {
+            Some(opening(left, right))
+        }
+        _ => None,
+    });
+    facing.collect()
+}
+
+fn opening(left: &Page, right: &Page) -> Opening {
+    let either = |is: fn(&Page) -> bool| is(left) || is(right);
+    let (gap_heights, gaps) = gaps(left, right);
+    Opening {
+        left: left.ordinal,
+        labels: [left.label.clone(), right.label.clone()],
+        gap_heights,
+        gaps,
+        single_staves: left.staves_a_system() == 1 && right.staves_a_system() == 1,
+        ends: either(|page| page.last || page.systems.iter().any(|system| system.ends_movement)),
+        tacet: either(|page| page.tacet),
+        cutaway: either(|page| page.gaps.iter().any(|gap| gap.cutaway)),
+        turns_at_rest: right.turns_at_rest,
+        confidence: left.confidence.min(right.confidence),
+    }
+}
+
+/// What makes two gaps comparable: their kind, and their staves.
+type Pair = (bool, [(usize, u8); 2]);
+
+/// White by pair of staves, headings and cutaway left out: staff heights of all its gaps.
+fn by_pair(page: &Page) -> Result<BTreeMap<Pair, Vec<f64>>, &'static str> {
+    let mut found: BTreeMap<Pair, Vec<f64>> = BTreeMap::new();
+    for gap in page.gaps.iter().filter(|gap| !gap.heading && !gap.cutaway) {
+        let key = |gap: &Gap| (gap.between == Between::Staves, gap.pair);
+        match gap.white_heights() {
+            Known::Unknown(why) => return Err(why),
+            heights => found.entry(key(gap)).or_default().extend(heights.value()),
+        }
+    }
+    Ok(found)
+}
+
+fn gaps(left: &Page, right: &Page) -> ([Known<f64>; 2], usize) {
+    let (of_left, of_right) = match (by_pair(left), by_pair(right)) {
+        (Ok(left), Ok(right)) => (left, right),
+        (Err(why), _) | (_, Err(why)) => return ([Known::Unknown(why); 2], 0),
+    };
+    let mut sums = [0.0; 2];
+    let mut counts = [0_usize; 2];
+    for (pair, left) in &of_left {
+        let Some(right) = of_right.get(pair) else { continue };
+        for (side, heights) in [left, right].into_iter().enumerate() {
+            sums[side] += heights.iter().sum::<f64>();
+            counts[side] += heights.len();
+        }
+    }
+    if counts.contains(&0) {
+        return ([Known::Absent; 2], 0);
+    }
+    let mean = |side: usize| Known::Derived(sums[side] / f64::from(super::count(counts[side])));
+    ([mean(0), mean(1)], counts[0].min(counts[1]))
+}

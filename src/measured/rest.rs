@@ -1,0 +1,150 @@
+//! Rests: bars that should be gathered to one multi-bar rest, and multi-bar rests that should be parted.
+
+use crate::place::Place;
+use crate::score::mark::Side;
+use crate::score::{Mark, MarkKind, Note, Part, Score, Sign, SignKind, Traits};
+use crate::units::Time;
+use std::sync::Arc;
+
+/// Something inside a multi-bar rest that a player looks for, and that the rest hides.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Across {
+    /// What it is, in words, with its article.
+    pub what: &'static str,
+    /// Number of the bar it stands at.
+    pub bar: Arc<str>,
+    /// Where it is written.
+    pub at: Place,
+}
+
+/// Bars that the multi-bar rest that begins in a bar stands for: of the part that says most; 0 where none begins.
+pub(super) fn gathered(score: &Score, bar: usize) -> u32 {
+    score.parts.iter().filter_map(|part| part.bars.get(bar)).map(|bar| bar.rest_bars).max().unwrap_or(0)
+}
+
+/// The first thing inside a multi-bar rest of so many bars that should part it: a mark, a double bar, a repeat, a fermata, a
+/// change of time, key or tempo.
+pub(super) fn across(score: &Score, first: usize, gathered: u32) -> Option<Across> {
+    let end = first.checked_add(gathered as usize)?.min(score.bar_count());
+    let found = |bar: usize, (what, at): (&'static str, Place)| Across { what, bar: score.bar_number(bar), at };
+    let waits_in = |bar: usize| score.parts.iter().flat_map(|part| part.notes_of(bar)).find_map(waits);
+    let inside = (first + 1..end).find_map(|bar| {
+        let ends = score.parts.iter().flat_map(|part| part.marks_of(bar - 1)).find_map(ends_with);
+        let begins = || score.parts.iter().flat_map(|part| part.marks_of(bar)).find_map(begins_with);
+        let signs = || score.parts.iter().flat_map(|part| part.signs_of(bar)).find_map(changes);
+        let before = ends.or_else(|| waits_in(bar - 1)).map(|one| found(bar - 1, one));
+        before.or_else(|| begins().or_else(signs).map(|one| found(bar, one)))
+    });
+    // A fermata holds up its own bar, the last one too.
+    let last = || (gathered > 1).then(|| waits_in(end - 1)).flatten().map(|one| found(end - 1, one));
+    inside.or_else(last)
+}
+
+fn begins_with(mark: &Mark) -> Option<(&'static str, Place)> {
+    let what = match &mark.kind {
+        MarkKind::Rehearsal(_) => "a rehearsal mark",
+        MarkKind::Metronome { .. } | MarkKind::MetronomeRelation | MarkKind::Tempo(_) => "a change of tempo",
+        MarkKind::Segno | MarkKind::Coda => "a sign to jump to or from",
+        MarkKind::Barline { side: Side::Left, repeat: Some(_), .. } => "a repeat",
+        MarkKind::Barline { side: Side::Left, ending: Some(_), .. } => "an ending",
+        MarkKind::Barline { side: Side::Left, style, .. } if is_double(style) => "a double bar",
+        _ => return None,
+    };
+    Some((what, mark.at))
+}
+
+fn ends_with(mark: &Mark) -> Option<(&'static str, Place)> {
+    let MarkKind::Barline { side, repeat, ending, style, fermata, .. } = &mark.kind else { return None };
+    let what = match (repeat, ending, fermata) {
+        _ if *side == Side::Left => return None,
+        (Some(_), ..) => "a repeat",
+        (_, Some(_), _) => "an ending",
+        (.., true) => "a fermata",
+        _ if is_double(style) => "a double bar",
+        _ => return None,
+    };
+    Some((what, mark.at))
+}
+
+fn changes(sign: &Sign) -> Option<(&'static str, Place)> {
+    match sign.kind {
+        SignKind::Key { .. } => Some(("a change of key", sign.at)),
+        SignKind::Time { .. } => Some(("a change of time", sign.at)),
+        _ => None,
+    }
+}
+
+fn waits(note: &Note) -> Option<(&'static str, Place)> {
+    note.traits.contains(Traits::FERMATA).then(|| ("a fermata", note.place()))
+}
+
+/// For every bar, how many bars of rest in a row begin there that could be gathered to one multi-bar rest: in all
+/// parts at once, with no mark, sign or bar line of its own between them.
+pub(super) fn in_a_row(score: &Score) -> Vec<u32> {
+    let all = score.bar_count();
+    let mut runs = vec![0; all];
+    let mut gathered_until = 0;
+    let mut begun: Option<usize> = None;
+    for bar in 0..all {
+        let gathered = gathered(score, bar);
+        if gathered > 0 {
+            gathered_until = bar + gathered as usize;
+        }
+        let rests = bar >= gathered_until && score.parts.iter().all(|part| is_whole_bar_rest(part, bar));
+        let something_before =
+            score.parts.iter().any(|part| begins_with_something(part, bar) || bar > 0 && ends_with_something(part, bar - 1));
+        if !rests || something_before {
+            begun = None;
+        }
+        if rests {
+            let first = *begun.get_or_insert(bar);
+            runs[first] += 1;
+        }
+    }
+    runs
+}
+
+/// Nothing but one rest for the whole bar on each staff, and it is shown.
+fn is_whole_bar_rest(part: &Part, bar: usize) -> bool {
+    let notes = part.notes_of(bar);
+    let Some(length) = part.bars.get(bar).and_then(|bar| bar.length) else { return false };
+    let shown = |note: &&Note| !note.traits.contains(Traits::HIDDEN);
+    !notes.is_empty()
+        && notes.iter().any(|note| shown(&note))
+        && notes.iter().filter(shown).all(|note| {
+            let fills = note.duration == length && note.onset == Time::ZERO;
+            note.is_rest()
+                && (fills || note.traits.contains(Traits::WHOLE_BAR_REST))
+                && !note.traits.intersects(Traits::FERMATA | Traits::SUNG)
+        })
+}
+
+/// Something stands at the beginning of a bar that a multi-bar rest may not cover: a mark, a change of clef, key, time or
+/// tempo, a repeat.
+fn begins_with_something(part: &Part, bar: usize) -> bool {
+    let sign = part.signs_of(bar).iter().any(|sign| match sign.kind {
+        SignKind::Clef(_) | SignKind::Key { .. } | SignKind::Time { .. } | SignKind::Transpose { .. } => bar > 0,
+        _ => false,
+    });
+    let mark = part.marks_of(bar).iter().any(|mark| match &mark.kind {
+        MarkKind::Barline { side, repeat, ending, style, .. } => {
+            *side == Side::Left && (repeat.is_some() || ending.is_some() || is_double(style))
+        }
+        _ => true,
+    });
+    sign || mark
+}
+
+/// A bar ends with more than a plain bar line.
+fn ends_with_something(part: &Part, bar: usize) -> bool {
+    part.marks_of(bar).iter().any(|mark| match &mark.kind {
+        MarkKind::Barline { side, repeat, ending, style, fermata, .. } => {
+            *side != Side::Left && (repeat.is_some() || ending.is_some() || *fermata || is_double(style))
+        }
+        _ => false,
+    })
+}
+
+fn is_double(style: &str) -> bool {
+    !matches!(style, "" | "regular" | "dotted" | "dashed" | "tick" | "short" | "none")
+}

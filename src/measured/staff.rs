@@ -1,0 +1,154 @@
+//! Staves of a system: how high they are, and whose music stands on them.
+
+use super::Bench;
+use crate::house::{Family, House, NamedStaff};
+use crate::page as layout;
+use crate::place::Known;
+use crate::score::instructions::StaffKind;
+use crate::score::{Instructions, Note, Score, Traits};
+use crate::units::{Mm, Tenths};
+use std::collections::BTreeSet;
+use std::ops::Range;
+use std::sync::Arc;
+
+/// Whose music a staff holds, as seen by the reader of the copy.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Whose {
+    /// The reader's own.
+    Own,
+    /// Another player's, shown to the one who accompanies: a solo line over a piano.
+    Other,
+    /// Another version of a passage.
+    Ossia,
+    /// A cue.
+    Cue,
+    /// For the rehearsal only.
+    Rehearsal,
+}
+
+/// One printed staff of one system.
+#[derive(Debug)]
+pub struct Staff {
+    /// Index of its part.
+    pub part: usize,
+    /// Id of its part.
+    pub part_id: Arc<str>,
+    /// Name of its part.
+    pub part_name: Arc<str>,
+    /// Which of the part's staves, from 1.
+    pub staff: u8,
+    /// Top line from the top of the sheet.
+    pub top: Known<Mm>,
+    /// Bottom line from the top of the sheet.
+    pub bottom: Known<Mm>,
+    /// From top line to bottom line.
+    pub height: Known<Mm>,
+    /// Height by which it is judged: of five lines at its size.
+    pub five_line_height: Known<Mm>,
+    /// Size in percent of the usual.
+    pub size_percent: f64,
+    /// What it is for, where stated.
+    pub kind: Option<StaffKind>,
+    /// Whose music it holds.
+    pub whose: Whose,
+    /// Staff height of the cue-size notes on it; absent where there are none.
+    pub cue_notes: Known<Mm>,
+    /// White to the staff above in the system; absent for the first.
+    pub gap_above: Known<Mm>,
+}
+
+/// Why the size of cue notes is not known.
+const NO_CUE_SIZE: &str = "the size of cue notes is not stated";
+/// How a file calls the size of cue notes, and the width of staff lines, in its `appearance`.
+const CUE: &str = "cue";
+const STAFF_LINE: &str = "staff";
+
+/// What the names of the parts say of their staves.
+pub(super) fn names(score: &Score, house: &House) -> Vec<Option<Whose>> {
+    let whose = |named| match named {
+        NamedStaff::Cue => Whose::Cue,
+        NamedStaff::Ossia => Whose::Ossia,
+        NamedStaff::Rehearsal => Whose::Rehearsal,
+    };
+    // The only part of a file is what its reader has, whatever it is called.
+    let several = score.parts.len() > 1;
+    score.parts.iter().map(|part| house.staff_named(&part.name).filter(|_| several).map(whose)).collect()
+}
+
+/// Width of the lines of staves.
+pub(super) fn line_width(instructions: &Instructions) -> Known<Tenths> {
+    let stated = instructions.line_widths.iter().find(|(kind, _)| kind == STAFF_LINE);
+    stated.map_or(Known::Unknown("the width of the staff lines is not stated"), |(_, width)| Known::Derived(*width))
+}
+
+pub(super) fn measure(bench: &Bench, system: &layout::System, staff: &layout::Staff) -> Staff {
+    let five_line_height = height(bench, staff);
+    Staff {
+        part: staff.part,
+        part_id: bench.score.parts[staff.part].id.clone(),
+        part_name: bench.part_name(staff.part),
+        staff: staff.staff,
+        top: bench.mm(staff.top()),
+        bottom: bench.mm(staff.bottom()),
+        height: bench.mm(Known::Derived(staff.height())),
+        five_line_height,
+        size_percent: staff.size_percent,
+        kind: staff.kind,
+        whose: bench.whose(staff),
+        cue_notes: cue_notes(bench, system.bars.clone(), staff, five_line_height),
+        gap_above: bench.mm(staff.gap_above),
+    }
+}
+
+/// Height of a staff with the place that makes it so: its own size, else the file's scaling.
+fn height(bench: &Bench, staff: &layout::Staff) -> Known<Mm> {
+    let height = bench.mm(Known::Derived(staff.five_line_height()));
+    match (height.value(), staff.size_at, bench.instructions.millimeters_at) {
+        (Some(height), Some(at), _) => Known::Stated(height, at),
+        (Some(height), None, Some(at)) => Known::Inherited(height, at),
+        _ => height,
+    }
+}
+
+/// Another player's notes written small between the reader's own, as the height of a staff that they would fit.
+fn cue_notes(bench: &Bench, mut bars: Range<usize>, staff: &layout::Staff, height: Known<Mm>) -> Known<Mm> {
+    let part = &bench.score.parts[staff.part];
+    let small = |note: &Note| {
+        let written_small = note.traits.intersects(Traits::CUE | Traits::SMALL) && !note.traits.intersects(Traits::GRACE | Traits::HIDDEN);
+        note.staff == staff.staff && written_small && !note.is_rest()
+    };
+    if !bars.any(|bar| part.notes_of(bar).iter().any(small)) {
+        return Known::Absent;
+    }
+    let size = bench.instructions.note_sizes.iter().find(|(kind, _)| kind == CUE);
+    size.map_or(Known::Unknown(NO_CUE_SIZE), |(_, percent)| height.map(|height| height * (percent / 100.0)))
+}
+
+impl Bench<'_> {
+    /// Whose music a staff holds: as the file says, as its part is called, else by its size. A small staff of the reader's own
+    /// part is an ossia; one over a keyboard another player's; any other a cue.
+    pub(super) fn whose(&self, staff: &layout::Staff) -> Whose {
+        match staff.kind {
+            Some(StaffKind::Cue) => return Whose::Cue,
+            Some(StaffKind::Ossia | StaffKind::Editorial) => return Whose::Ossia,
+            _ => {}
+        }
+        if let Some(named) = self.names.get(staff.part).copied().flatten() {
+            return named;
+        }
+        if !self.is_small(staff) {
+            return Whose::Own;
+        }
+        if self.full_size.contains(&staff.part) {
+            return Whose::Ossia;
+        }
+        let keyboard = |part: &usize| self.families[*part] == Some(Family::Keyboard);
+        if self.full_size.iter().all(keyboard) { Whose::Other } else { Whose::Cue }
+    }
+
+    /// Staves that hold cues and nothing else, by part and staff.
+    pub(super) fn cue_staves(&self) -> BTreeSet<(usize, u8)> {
+        let staves = self.layout.pages.iter().flat_map(|page| &page.systems).flat_map(|system| &system.staves);
+        staves.filter(|staff| self.whose(staff) == Whose::Cue).map(|staff| (staff.part, staff.staff)).collect()
+    }
+}

@@ -1,0 +1,38 @@
+//! How long a bar lasts, as far as tempo marks say. First version: each bar at the tempo in force at its beginning.
+
+use crate::score::{MarkKind, Score, SignKind};
+use crate::units::Time;
+
+/// Quarters in a whole note.
+const QUARTERS: f64 = 4.0;
+
+/// Seconds of every bar; `None` where no tempo or no length is known.
+pub(super) fn seconds(score: &Score) -> Vec<Option<f64>> {
+    let mut quarters_a_minute: Option<f64> = None;
+    let mut metre: Option<Time> = None;
+    (0..score.bar_count())
+        .map(|bar| {
+            let parts = || score.parts.iter();
+            for sign in parts().flat_map(|part| part.signs_of(bar)) {
+                if let SignKind::Time { bar, .. } = &sign.kind {
+                    metre = *bar;
+                }
+            }
+            // What is stated for playback is a number of quarters; a metronome mark may count another beat.
+            let marks = || parts().flat_map(|part| part.marks_of(bar)).filter(|mark| mark.onset == Time::ZERO);
+            let stated = marks().find_map(|mark| match &mark.kind {
+                MarkKind::Tempo(quarters) => Some(f64::from(*quarters)),
+                _ => None,
+            });
+            let marked = marks().find_map(|mark| match &mark.kind {
+                MarkKind::Metronome { beat, from, to } => {
+                    Some(f64::midpoint(f64::from(*from), f64::from(*to)) * beat.whole_notes() * QUARTERS)
+                }
+                _ => None,
+            });
+            quarters_a_minute = stated.or(marked).filter(|quarters| quarters.is_finite() && *quarters > 0.0).or(quarters_a_minute);
+            let length = parts().filter_map(|part| part.bars.get(bar)?.length).max().filter(|length| *length > Time::ZERO).or(metre)?;
+            Some(length.whole_notes() * QUARTERS * 60.0 / quarters_a_minute?)
+        })
+        .collect()
+}
