@@ -10,14 +10,9 @@ use std::ops::Range;
 /// Usual gaps of the parts on B4: between lines, from the top margin, between staves, mm.
 const B4_GAPS: [f64; 3] = [25.0, 8.0, 14.0];
 
-/// ISO B4 with the margins that suit two pages which lie open.
-fn b4() -> Page {
-    Page::of(250.0, 353.0, Margins::of(20.0, 24.0))
-}
-
-/// ISO B4 with the margins that orchestra libraries ask for.
-fn b4_wide() -> Page {
-    Page::of(250.0, 353.0, Margins::of(20.0, 30.0))
+/// ISO B4 with these margins at the sides and at top and bottom, mm.
+fn b4(sides: f64, ends: f64) -> Page {
+    Page::of(250.0, 353.0, Margins::of(sides, ends))
 }
 
 /// A player's part of the octet with 8 mm staves, its rests gathered.
@@ -27,16 +22,11 @@ fn octet_part(player: usize, page: Page) -> Score {
     score
 }
 
-/// A part of two pages lies open: it begins on a left-hand page.
-fn open_part(score: Score, lines: usize) -> Score {
-    let counts = even_lines(&score, lines);
-    let (left, right) = counts.split_at(lines / 2);
-    cast_part(score, &[(left, Fill::Page), (right, Fill::Page)], 2, B4_GAPS)
-}
-
-/// First oboe as it came out of the score: nobody gathered its rests.
+/// First oboe as it came out of the score: nobody gathered its rests. Its two pages lie open, the first on the left.
 pub fn oboe_1() -> Score {
-    open_part(lined(8.0, b4(), vec![wind(OBOES[0])]), 18)
+    let score = lined(8.0, b4(20.0, 24.0), vec![wind(OBOES[0])]);
+    let counts = even_lines(&score, 18);
+    cast_part(score, &[(&counts[..9], Fill::Page), (&counts[9..], Fill::Page)], 2, B4_GAPS)
 }
 
 /// Bars in which the second oboe sees what the sopranos sing before it comes in again, and those of that line.
@@ -47,31 +37,25 @@ const CUE_PERCENT: f64 = 71.0;
 /// White between the cue staff and the player's own, mm.
 const CUE_GAP_MM: f64 = 10.0;
 
-/// Second oboe, with a small staff above its own where the sopranos lead to an entry.
+/// Second oboe on one page, with a small staff above its own where the sopranos lead to an entry.
 pub fn oboe_2() -> Score {
-    let mut score = lined(8.0, b4(), vec![with_cue(wind(OBOES[1]), &chorus()[SOPRANO])]);
+    let mut score = lined(8.0, b4(15.0, 14.0), vec![with_cue(wind(OBOES[1]), &chorus()[SOPRANO])]);
     gather_rests(&mut score.parts[0]);
-    let end = score.bar_count();
-    let before = even_lines_of(&score, 0..CUE_LINE.start, 10);
-    let after = even_lines_of(&score, CUE_LINE.end..end, 5);
+    let before = even_lines_of(&score, 0..CUE_LINE.start, 6);
+    let after = even_lines_of(&score, CUE_LINE.end..score.bar_count(), 3);
     let counts: Vec<usize> = before.iter().copied().chain([CUE_LINE.len()]).chain(after).collect();
-    let (left, right) = counts.split_at(8);
-    let mut plan = part_plan(&score, &[(left, Fill::Page), (right, Fill::Page)], 2);
+    let mut plan = part_plan(&score, &[(&counts, Fill::Page)], 1);
     let cue_mm = score.staff_height() * CUE_PERCENT / 100.0 + CUE_GAP_MM;
-    for (index, page) in plan.iter_mut().enumerate() {
-        let gaps = f64::from(u32::try_from(page.systems.len() - 1).expect("few"));
-        for (position, system) in page.systems.iter_mut().enumerate() {
-            if index == 1 {
-                system.above_mm -= cue_mm / gaps;
-            }
-            if index == 1 && position == before.len() - left.len() {
-                system.gaps_mm = vec![CUE_GAP_MM];
-            } else {
-                system.hidden = vec![0];
-            }
+    let gaps = f64::from(u32::try_from(counts.len() - 1).expect("few"));
+    for (position, system) in plan[0].systems.iter_mut().enumerate() {
+        system.above_mm -= cue_mm / gaps;
+        if position == before.len() {
+            system.gaps_mm = vec![CUE_GAP_MM];
+        } else {
+            system.hidden = vec![0];
         }
     }
-    finish(score, &plan, 2, B4_GAPS)
+    finish(score, &plan, 1, B4_GAPS)
 }
 
 /// A part with a cue staff above its own.
@@ -93,19 +77,23 @@ fn with_cue(mut part: Part, leader: &Part) -> Part {
     part
 }
 
-/// First clarinet, run off small: 6.6 mm, lines of two bars among full ones, and turns in mid-phrase.
+/// Bars of the lines of the first clarinet, page by page: full ones, and some of two bars that nobody needed.
+const CLARINET_LINES: [&[usize]; 4] = [&[3, 3, 6, 4, 2, 2, 2], &[7, 3, 3, 2, 3, 4, 2], &[6, 4, 2, 8, 8, 2, 2], &[9, 4, 5]];
+
+/// First clarinet, run off small: 6.6 mm, lines of two bars among full ones, and both turns in mid-phrase.
 pub fn clarinet_1() -> Score {
-    let margins = Margins { left: 25.0, right: 25.0, top: 34.0, bottom: 34.0 };
-    let mut score = lined(6.6, Page::of(228.6, 304.8, margins), vec![wind(CLARINETS[0])]);
+    let mut score = lined(6.6, Page::of(210.0, 297.0, Margins::of(25.0, 34.0)), vec![wind(CLARINETS[0])]);
     gather_rests(&mut score.parts[0]);
-    let counts = even_lines(&score, 26);
-    let pages = [(&counts[..7], Fill::Page), (&counts[7..15], Fill::Page), (&counts[15..23], Fill::Page), (&counts[23..], Fill::Gap(3.5))];
-    cast_part(score, &pages, 1, [24.0, 8.0, 12.0])
+    let [first, second, third, last] = CLARINET_LINES;
+    let pages = [(first, Fill::Page), (second, Fill::Page), (third, Fill::Page), (last, Fill::Gap(4.0))];
+    cast_part(score, &pages, 1, [27.0, 8.0, 12.0])
 }
 
-/// Second clarinet, as a player likes it.
+/// Second clarinet on one page, as a player likes it.
 pub fn clarinet_2() -> Score {
-    open_part(octet_part(CLARINETS[1], b4()), 18)
+    let score = octet_part(CLARINETS[1], b4(15.0, 20.0));
+    let counts = even_lines(&score, 10);
+    cast_part(score, &[(&counts, Fill::Page)], 1, B4_GAPS)
 }
 
 /// First horn, with faults a player would name.
@@ -118,63 +106,58 @@ pub fn horn_1() -> Score {
 
 /// Second horn on one page; its rests were gathered before the rehearsal marks were put in.
 pub fn horn_2() -> Score {
-    let page = Page::of(250.0, 353.0, Margins::of(20.0, 20.0));
     let mut part = wind(HORNS[1]);
     gather_rests(&mut part);
-    let score = lined(8.0, page, vec![part]);
-    let counts = even_lines(&score, 10);
+    let score = lined(8.0, b4(20.0, 30.0), vec![part]);
+    let counts = even_lines(&score, 8);
     cast_part(score, &[(&counts, Fill::Page)], 1, B4_GAPS)
 }
 
-/// First bassoon; its second page came from an older file with other margins.
+/// First bassoon; the last four bars stand alone on a third page. It turns at the rest in bars 33 to 36.
 pub fn bassoon_1() -> Score {
-    let score = octet_part(BASSOONS[0], b4_wide());
-    let mut counts = even_lines_of(&score, 0..36, 8);
-    counts.extend(even_lines_of(&score, 36..score.bar_count(), 13));
-    let pages = [(&counts[..8], Fill::Page), (&counts[8..17], Fill::Page), (&counts[17..], Fill::Gap(3.3))];
-    let mut plan = part_plan(&score, &pages, 1);
-    let shifted = Margins { left: 14.0, right: 26.0, ..b4_wide().even };
-    plan[1].page = Some(Page { even: shifted, ..b4_wide() });
-    finish(score, &plan, 1, B4_GAPS)
+    let score = octet_part(BASSOONS[0], b4(20.0, 30.0));
+    let end = score.bar_count();
+    let pages = [even_lines_of(&score, 0..36, 8), even_lines_of(&score, 36..end - 4, 9), vec![4]];
+    let [first, second, last] = &pages;
+    cast_part(score, &[(first, Fill::Page), (second, Fill::Page), (last, Fill::Gap(3.3))], 1, B4_GAPS)
 }
 
-/// Second bassoon; somebody forgot the page numbers.
+/// Second bassoon; its second page was taken over from a file with other margins. It turns at the rest in bars 61 to 64.
 pub fn bassoon_2() -> Score {
-    let score = octet_part(BASSOONS[1], b4_wide());
-    let mut counts = even_lines_of(&score, 0..40, 8);
-    counts.extend(even_lines_of(&score, 40..score.bar_count(), 12));
-    let pages = [(&counts[..8], Fill::Page), (&counts[8..17], Fill::Page), (&counts[17..], Fill::Gap(3.3))];
-    let mut score = cast_part(score, &pages, 1, B4_GAPS);
-    score.credits.retain(|credit| credit.kind != "page number");
-    score
-}
-
-/// A singer's part with 6 mm staves and words of 10.5 points, its rests gathered.
-fn sung_part(voice: usize) -> Score {
-    let [soprano, alto, tenor, bass] = chorus();
-    let part = [soprano, alto, tenor, bass].into_iter().nth(voice).expect("one of four voices");
-    let mut score = lined(6.0, Page::of(210.0, 297.0, Margins::of(20.0, 18.0)), vec![part]);
-    score.lyric_points = Some(10.5);
-    gather_rests(&mut score.parts[0]);
-    score
+    let page = b4(20.0, 30.0);
+    let score = octet_part(BASSOONS[1], page);
+    let pages = [even_lines_of(&score, 0..64, 8), even_lines_of(&score, 64..score.bar_count(), 4)];
+    let mut plan = part_plan(&score, &[(&pages[0], Fill::Page), (&pages[1], Fill::Gap(3.4))], 1);
+    plan[1].page = Some(Page { even: Margins { left: 14.0, right: 26.0, ..page.even }, ..page });
+    finish(score, &plan, 1, B4_GAPS)
 }
 
 /// Usual gaps of a singer's part, mm.
 const SUNG_GAPS: [f64; 3] = [20.0, 8.0, 12.0];
 
-/// Altos; the last four bars stand alone overleaf.
+/// A singer's part on A4 with words of 10.5 points, its rests gathered.
+fn sung_part(staff_mm: f64, part: Part) -> Score {
+    let mut score = lined(staff_mm, Page::of(210.0, 297.0, Margins::of(20.0, 18.0)), vec![part]);
+    score.lyric_points = Some(10.5);
+    gather_rests(&mut score.parts[0]);
+    score
+}
+
+/// Altos; the second page bears their name but no number.
 pub fn alto() -> Score {
-    let score = sung_part(ALTO);
-    let counts = even_lines(&score, 11);
-    cast_part(score, &[(&counts[..10], Fill::Page), (&counts[10..], Fill::Page)], 1, SUNG_GAPS)
+    let score = sung_part(7.0, chorus()[ALTO].clone());
+    let pages = [even_lines_of(&score, 0..56, 8), even_lines_of(&score, 56..score.bar_count(), 5)];
+    let mut score = cast_part(score, &[(&pages[0], Fill::Page), (&pages[1], Fill::Gap(3.5))], 1, SUNG_GAPS);
+    score.credits.retain(|credit| credit.kind != "page number");
+    score
 }
 
 /// Tenors; bar numbers were switched off.
 pub fn tenor() -> Score {
-    let mut score = sung_part(TENOR);
+    let mut score = sung_part(6.0, chorus()[TENOR].clone());
     if let Some(print) = &mut score.parts[0].bars[0].print {
         print.numbering = Some("none");
     }
-    let counts = even_lines(&score, 14);
-    cast_part(score, &[(&counts[..9], Fill::Page), (&counts[9..], Fill::Gap(3.5))], 1, SUNG_GAPS)
+    let counts = even_lines(&score, 10);
+    cast_part(score, &[(&counts, Fill::Page)], 1, SUNG_GAPS)
 }

@@ -2,7 +2,7 @@
 
 use super::copy::{self, Systems, bare, credits, lined, systems_plan};
 use super::staves;
-use crate::support::cast::{cast, even_lines};
+use crate::support::cast::{cast, even_lines, even_lines_of};
 use crate::support::score::{Group, Margins, Page, Part, Score};
 
 /// Gaps of the full score in staff heights, before a page spreads them: a little more where families part.
@@ -27,36 +27,42 @@ fn full_score(staff_mm: f64, page: Page, heads_mm: [f64; 2], systems: usize, a_p
         vec![Group { first: 0, last: 3, name: "", symbol: "bracket" }, Group { first: 4, last: 7, name: "Chorus", symbol: "bracket" }];
     let how = Systems { gaps: &SCORE_GAPS, between: 2.5, a_page, indents_mm: [30.0, 15.0], heads_mm };
     score.usual_gaps = Some([2.5 * staff_mm, heads_mm[1], 1.75 * staff_mm]);
-    several(score, systems, &how, "")
+    let counts = even_lines(&score, systems);
+    several(score, &counts, &how, "")
 }
 
-/// Chorus and harmonium, as the chorus rehearses from it.
+/// Chorus and harmonium, as the chorus rehearses from it. Right-hand pages end where the harmonium rests.
 pub fn vocal_score() -> Score {
     let mut parts = staves::chorus().to_vec();
     parts.push(staves::harmonium());
-    let how = Systems { gaps: &[2.2, 2.2, 2.2, 2.2, 1.7], between: 3.0, a_page: 2, indents_mm: [22.0, 10.0], heads_mm: [27.0, 8.0] };
-    chorus(parts, 10.5, 22, &how, "Chorus and Harmonium")
+    let score = sung_score(parts, 10.5);
+    let how = Systems { gaps: &[2.1, 2.1, 2.1, 2.1, 1.7], between: 2.6, a_page: 2, indents_mm: [22.0, 10.0], heads_mm: [27.0, 8.0] };
+    let openings = [(0..12, 2), (12..36, 4), (36..60, 4), (60..80, 4), (80..score.bar_count(), 2)];
+    let counts: Vec<usize> = openings.into_iter().flat_map(|(bars, systems)| even_lines_of(&score, bars, systems)).collect();
+    several(score, &counts, &how, "Chorus and Harmonium")
 }
 
 /// The chorus alone, its words too small to sing from.
 pub fn chorus_score() -> Score {
-    let how = Systems { gaps: &[2.2; 3], between: 2.8, a_page: 3, indents_mm: [22.0, 10.0], heads_mm: [27.0, 8.0] };
-    chorus(staves::chorus().to_vec(), 7.0, 15, &how, "Chorus")
+    let score = sung_score(staves::chorus().to_vec(), 7.0);
+    let how = Systems { gaps: &[2.2; 3], between: 2.6, a_page: 3, indents_mm: [22.0, 10.0], heads_mm: [27.0, 8.0] };
+    let counts = even_lines(&score, 12);
+    several(score, &counts, &how, "Chorus")
 }
 
-fn chorus(parts: Vec<Part>, lyric_points: f64, systems: usize, how: &Systems, name: &str) -> Score {
-    let page = Page::of(210.0, 297.0, Margins::of(18.0, 16.0));
-    let mut score = lined(6.0, page, parts);
+/// A score of the chorus on A4 with words of some size; bars in which all rest are gathered.
+fn sung_score(parts: Vec<Part>, lyric_points: f64) -> Score {
+    let mut score = lined(6.5, Page::of(210.0, 297.0, Margins::of(18.0, 18.0)), parts);
     score.lyric_points = Some(lyric_points);
-    staves::gather_together(&mut score.parts);
     score.groups = vec![Group { first: 0, last: 3, name: "Chorus", symbol: "bracket" }];
-    score.usual_gaps = Some([15.0, 8.0, 12.0]);
-    several(score, systems, how, name)
+    score.usual_gaps = Some([16.0, 8.0, 13.0]);
+    staves::gather_together(&mut score.parts);
+    score
 }
 
 /// Casts off a score of several staves.
-fn several(mut score: Score, systems: usize, how: &Systems, name: &str) -> Score {
-    let plan = systems_plan(&score, &even_lines(&score, systems), how);
+fn several(mut score: Score, counts: &[usize], how: &Systems, name: &str) -> Score {
+    let plan = systems_plan(&score, counts, how);
     cast(&mut score, &plan);
     credits(&mut score, name, plan.len(), 1);
     score
