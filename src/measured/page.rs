@@ -4,7 +4,7 @@ use super::gap::{above_staff, above_system};
 use super::printing::NO_SHEET;
 use super::running_head::{self, RunningHead};
 use super::{Bench, Between, Gap, OtherMargin, Spill, System, count, last_page, margin, system};
-use crate::house::{House, PaperMatch};
+use crate::house::{House, Paper, PaperMatch};
 use crate::page::{self as layout, Side};
 use crate::place::{Confidence, Known, Place};
 use crate::room::across::is_silent;
@@ -294,8 +294,8 @@ pub struct PaperUse {
     pub name: Option<String>,
     /// Why it is not known which paper it is.
     pub not_known: Option<&'static str>,
-    /// Roles it suits; empty where nobody says.
-    pub suits: Vec<String>,
+    /// The format it is, where it is a known one.
+    pub format: Option<Paper>,
     /// Pages on it, by their count in the file.
     pub pages: Vec<u32>,
 }
@@ -324,7 +324,7 @@ pub(super) fn papers(bench: &Bench, pages: &[Page], house: &House) -> Vec<PaperU
             height: page.height.map(|_| height),
             name: format.as_ref().map(PaperMatch::name),
             not_known,
-            suits: format.map(|format| format.paper.suits.clone()).unwrap_or_default(),
+            format: format.map(|format| format.paper.clone()),
             pages: vec![page.ordinal],
         });
     }

@@ -3,6 +3,7 @@
 use super::Library;
 use super::page::{Name, Page, Text};
 use super::words::{DECIDE, Notes};
+use crate::house::Source;
 use crate::report::terminal::short;
 use crate::units::Mm;
 
@@ -30,13 +31,20 @@ pub(super) fn page(library: &Library) -> Page {
             Text::new(in_mm),
             Text::new(in_inches),
             notes.cell(given, &paper.source),
+            named(&paper.suits, paper.suits_source.as_ref(), &mut notes),
+            named(&paper.refused_by, paper.refused_source.as_ref(), &mut notes),
             Text::new(if paper.also.is_empty() { "-".to_owned() } else { paper.also.join(", ") }),
         ]);
     }
-    page.table(["paper", "mm", "inches", "given in", "other names"], rows);
+    page.table(["paper", "mm", "inches", "given in", "suits", "refused for", "other names"], rows);
     notes.tell(&mut page);
     page.paragraph(DECIDE);
     page
+}
+
+/// Roles that somebody names, and who.
+fn named<'a>(roles: &[String], by: Option<&'a Source>, notes: &mut Notes<'a>) -> Text {
+    by.map_or_else(|| Text::new("-"), |by| notes.cell(roles.join(", "), by))
 }
 
 fn mm(length: Mm) -> String {
