@@ -80,7 +80,9 @@ fn the_page_of_a_rule_tells_all_that_its_file_holds() {
 fn lacks(rule: &Rule, docs: &Path) -> Vec<&'static str> {
     let blank = |text: &str| text.trim().is_empty();
     let unfounded = rule.sources.iter().any(|source| blank(&source.title) || blank(&source.says));
+    let named = |title: &str| rule.sources.iter().filter(|source| source.title == title).count() == 1;
     let lacks = [
+        (rule.limits.iter().any(|limit| !named(&limit.source)), "the source that a limit names, and its mark"),
         (rule.sources.is_empty(), "a source"),
         (unfounded, "the title of a source, or what it says"),
         (rule.limits.iter().any(|limit| blank(&limit.source) || blank(&limit.what)), "the source of a limit, or what it is"),
@@ -144,7 +146,10 @@ fn what_a_rule_lacks_is_noticed() {
     let mut book = RuleBook::empty();
     book.add("house.toml", HOUSE_RULE, &vocabulary(), &["full-score"]).unwrap_or_else(|error| panic!("{error}"));
     let rule = book.find("many-pages").expect("added");
-    assert_eq!(lacks(rule, Path::new(DOCS)), ["a source", "the source of a limit, or what it is", "a page in docs/rules"]);
+    assert_eq!(
+        lacks(rule, Path::new(DOCS)),
+        ["the source that a limit names, and its mark", "a source", "the source of a limit, or what it is", "a page in docs/rules"]
+    );
 }
 
 #[test]
