@@ -3,6 +3,7 @@
 use super::{Page, median};
 use crate::page::Side;
 use crate::units::Mm;
+use std::collections::BTreeMap;
 
 /// A page whose margins are not the usual ones.
 #[derive(Debug, Clone, PartialEq)]
@@ -34,19 +35,28 @@ fn margins(page: &Page) -> Option<[Mm; 4]> {
     Some([left.value()?, right.value()?, top.value()?, bottom.value()?])
 }
 
-fn same_paper(one: &Page, other: &Page) -> bool {
-    let near = |one: Option<Mm>, other: Option<Mm>| match (one, other) {
-        (Some(one), Some(other)) => (one - other).abs() < SAME,
-        (one, other) => one == other,
-    };
-    near(one.width.value(), other.width.value()) && near(one.height.value(), other.height.value())
+/// Pages that are held against each other: on one paper, on one side.
+type Group = (Option<(i64, i64)>, bool);
+
+/// The group of a page, with its paper to the nearest half millimetre.
+fn group(page: &Page, side: Side) -> Group {
+    #[expect(clippy::cast_possible_truncation, reason = "a length of paper")]
+    let near = |length: Mm| (length / SAME).round() as i64;
+    let paper = page.width.value().zip(page.height.value()).map(|(width, height)| (near(width), near(height)));
+    (paper, side == Side::Recto)
 }
 
-/// The margins usual among some pages: the median of each.
-fn usual(pages: &[&Page]) -> Option<[Mm; 4]> {
-    let all: Vec<[Mm; 4]> = pages.iter().filter_map(|page| margins(page)).collect();
-    let of = |side: usize| median(all.iter().map(|margins| margins[side].0).collect()).map(Mm);
-    Some([of(0)?, of(1)?, of(2)?, of(3)?])
+/// The margins usual in every group: the median of each.
+fn usual(pages: &[Page]) -> BTreeMap<Group, [Mm; 4]> {
+    let mut all: BTreeMap<Group, Vec<[Mm; 4]>> = BTreeMap::new();
+    for page in pages {
+        all.entry(group(page, page.side)).or_default().extend(margins(page));
+    }
+    let median_of = |all: &[[Mm; 4]], side: usize| median(all.iter().map(|margins| margins[side].0).collect()).map(Mm);
+    let medians = all
+        .into_iter()
+        .filter_map(|(group, all)| Some((group, [median_of(&all, 0)?, median_of(&all, 1)?, median_of(&all, 2)?, median_of(&all, 3)?])));
+    medians.collect()
 }
 
 /// The margin that differs most.
@@ -65,18 +75,16 @@ fn furthest(here: [Mm; 4], usual: [Mm; 4], between_sides: bool) -> OtherMargin {
 /// ones of left-hand pages are from those of right-hand pages, as they are or mirrored. In the order of the pages; `None` where
 /// a margin is not known.
 pub(super) fn others(pages: &[Page]) -> Vec<Option<OtherMargin>> {
-    let usual_like =
-        |page: &Page, side: Side| usual(&pages.iter().filter(|one| one.side == side && same_paper(one, page)).collect::<Vec<_>>());
+    let usual = usual(pages);
     let one = |page: &Page| -> Option<OtherMargin> {
         let here = margins(page)?;
-        let within = furthest(here, usual_like(page, page.side)?, false);
+        let within = furthest(here, *usual.get(&group(page, page.side))?, false);
         if within.off() > SAME || page.side == Side::Recto {
             return Some(within);
         }
-        let Some(right_hand) = usual_like(page, Side::Recto) else { return Some(within) };
+        let Some(right_hand) = usual.get(&group(page, Side::Recto)) else { return Some(within) };
         let mirrored = [right_hand[1], right_hand[0], right_hand[2], right_hand[3]];
-        let across = [right_hand, mirrored].map(|usual| furthest(here, usual, true));
-        let [alike, mirrored] = across;
+        let [alike, mirrored] = [*right_hand, mirrored].map(|usual| furthest(here, usual, true));
         Some(if mirrored.off() < alike.off() { mirrored } else { alike })
     };
     pages.iter().map(one).collect()

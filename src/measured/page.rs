@@ -40,6 +40,8 @@ pub struct Page {
     pub usable: Known<Mm>,
     /// Share of that height down to the last staff's bottom line.
     pub depth_used: Known<f64>,
+    /// Share of the height of the sheet from its first staff's top line to its last staff's bottom line: large margins hide white.
+    pub sheet_used: Known<f64>,
     /// White below the last staff, down to the foot line or bottom margin.
     pub white_at_foot: Known<Mm>,
     /// White between staves and systems beyond what they need.
@@ -130,6 +132,7 @@ pub(super) fn measure(bench: &Bench, index: usize, page: &layout::Page) -> Page 
         foot: bench.mm(Known::Derived(page.foot)),
         usable: Known::Unknown("the page size or a margin is not stated"),
         depth_used: Known::Unknown("the page size or a margin is not stated"),
+        sheet_used: Known::Unknown("the page size is not stated"),
         white_at_foot: Known::Unknown("the page size or a margin is not stated"),
         white_between: white_between(&gaps),
         past_bottom: Known::Unknown("the page size or a margin is not stated"),
@@ -225,6 +228,9 @@ fn fill(bench: &Bench, page: &mut Page, laid: &layout::Page) {
     }
     let last = page.systems.last().map_or(Known::Unknown("the page holds no system"), |last| last.bottom);
     if let (Some(height), Some(last)) = (page.height.value(), last.value()) {
+        if let Some(first) = page.systems.first().and_then(|first| first.top.value()).filter(|_| height > Mm::ZERO) {
+            page.sheet_used = Known::Derived((last - first) / height);
+        }
         page.past_edge = Known::Derived(last - height);
     }
     let (Some(height), Some(top), Some(bottom)) = (page.height.value(), top.value(), bottom.value()) else { return };
