@@ -28,7 +28,7 @@ pub struct Gap {
     pub system: u32,
     /// White from line to line.
     pub white: Known<Mm>,
-    /// Height of the staff above, by which an engraver judges it.
+    /// Height of the larger of the two staves, by which an engraver judges it.
     pub staff_height: Known<Mm>,
     /// White that it needs at most.
     pub needed: Known<Mm>,
@@ -96,7 +96,7 @@ fn gap(
     white: Known<crate::units::Tenths>,
 ) -> Gap {
     let white = bench.mm(white);
-    let height = bench.mm(Known::Derived(upper.five_line_height()));
+    let height = bench.mm(Known::Derived(upper.five_line_height().max(lower.five_line_height())));
     let single_staves = between == Between::Systems && upper_system.staves.len() == 1 && lower_system.staves.len() == 1;
     let usual_heights = match between {
         Between::Staves => down::STAFF_GAP_HEIGHTS,

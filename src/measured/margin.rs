@@ -1,6 +1,6 @@
 //! Margins: what is left to the edges of the sheet, and pages whose margins are not those of the others.
 
-use super::{Page, median};
+use super::Page;
 use crate::page::Side;
 use crate::units::Mm;
 use std::collections::BTreeMap;
@@ -46,17 +46,23 @@ fn group(page: &Page, side: Side) -> Group {
     (paper, side == Side::Recto)
 }
 
-/// The margins usual in every group: the median of each.
+/// The margins usual in every group: of each the one in the middle. The first page counts only where there is no other.
 fn usual(pages: &[Page]) -> BTreeMap<Group, [Mm; 4]> {
     let mut all: BTreeMap<Group, Vec<[Mm; 4]>> = BTreeMap::new();
-    for page in pages {
-        all.entry(group(page, page.side)).or_default().extend(margins(page));
+    for page in pages.iter().rev() {
+        let others = all.entry(group(page, page.side)).or_default();
+        if page.ordinal > 1 || others.is_empty() {
+            others.extend(margins(page));
+        }
     }
-    let median_of = |all: &[[Mm; 4]], side: usize| median(all.iter().map(|margins| margins[side].0).collect()).map(Mm);
-    let medians = all
-        .into_iter()
-        .filter_map(|(group, all)| Some((group, [median_of(&all, 0)?, median_of(&all, 1)?, median_of(&all, 2)?, median_of(&all, 3)?])));
-    medians.collect()
+    let middle = |all: &[[Mm; 4]], side: usize| {
+        let mut lengths: Vec<f64> = all.iter().map(|margins| margins[side].0).collect();
+        lengths.sort_unstable_by(f64::total_cmp);
+        lengths.get(lengths.len().saturating_sub(1) / 2).copied().map(Mm)
+    };
+    let usual =
+        |(group, all): (Group, Vec<[Mm; 4]>)| Some((group, [middle(&all, 0)?, middle(&all, 1)?, middle(&all, 2)?, middle(&all, 3)?]));
+    all.into_iter().filter_map(usual).collect()
 }
 
 /// The margin that differs most.

@@ -136,7 +136,7 @@ struct SystemOut {
     right_mm: Option<f64>,
     /// White to the system above; null for the first of a page.
     gap_above_mm: Option<f64>,
-    /// The same in staff heights of the staff above.
+    /// The same in heights of the larger of the two staves.
     gap_above_heights: Option<f64>,
     /// White between the ink of both systems; null until it is measured.
     clearance_above_mm: Option<f64>,
@@ -172,7 +172,7 @@ struct StaffOut {
     height_mm: Option<f64>,
     /// White to the staff above in the system; null for the first.
     gap_above_mm: Option<f64>,
-    /// The same in heights of the staff above.
+    /// The same in heights of the larger of the two staves.
     gap_above_heights: Option<f64>,
     /// White between the ink of both staves; null until it is measured.
     clearance_above_mm: Option<f64>,
