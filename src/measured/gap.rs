@@ -83,7 +83,13 @@ pub(super) fn above_staff(bench: &Bench, system: &layout::System, index: usize) 
 pub(super) fn above_system(bench: &Bench, upper: &layout::System, lower: &layout::System) -> Option<Gap> {
     let last = upper.staves.last()?;
     let first = lower.staves.first()?;
-    Some(gap(bench, Between::Systems, upper, last, lower, first, lower.distance))
+    // A staff cut away at the top of a system keeps its room above the first that is printed.
+    let white = match (first.gap_above, lower.distance) {
+        (Known::Absent, distance) => distance,
+        (Known::Unknown(why), _) => Known::Unknown(why),
+        (kept, distance) => distance.map(|distance| distance + kept.value().unwrap_or_default()),
+    };
+    Some(gap(bench, Between::Systems, upper, last, lower, first, white))
 }
 
 fn gap(
