@@ -7,6 +7,8 @@ mod ensemble;
 mod family;
 mod group;
 mod instrument;
+#[cfg(test)]
+mod instrument_test;
 mod paper;
 mod reader;
 mod role;
