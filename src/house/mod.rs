@@ -10,9 +10,13 @@ mod instrument;
 #[cfg(test)]
 mod instrument_test;
 mod paper;
+#[cfg(test)]
+mod paper_test;
 mod reader;
 mod role;
 mod role_file;
+#[cfg(test)]
+mod role_test;
 mod staff_name;
 mod word;
 
