@@ -63,7 +63,7 @@ fn poor_light_asks_for_more() {
 #[test]
 fn a_conductor_reads_from_three_to_four_feet() {
     let roles = Roles::built_in().expect("built-in roles load");
-    let decimetres = |metres: f64| (metres * 10.0).round();
+    let decimetres = |metres: f64| format!("{metres:.1}");
     for name in ["full-score", "opera-full-score", "wind-band-score", "condensed-score"] {
         let distance = roles.get(name).expect("a known role").reading_distance.clone().expect("the podium");
         assert_eq!([distance.least_m, distance.most_m].map(decimetres), [3.0 * 0.3048, 4.0 * 0.3048].map(decimetres), "{name}");
