@@ -132,7 +132,11 @@ fn the_demo_set_is_heard_as_players_hear_it() {
     }
     for (role, gravest) in [(None, Level::Warning), (Some("orchestral-brass-part"), Level::Error)] {
         let horn = found("demo/part-horn-1", role);
-        assert_eq!(rules(&horn), BTreeSet::from(["small-staff", "rests-not-gathered", "unfilled-page", "wide-system-gap"]), "{horn:#?}");
+        assert_eq!(
+            rules(&horn),
+            BTreeSet::from(["small-staff", "rests-not-gathered", "unfilled-page", "wide-system-gap", "paper-unsuited"]),
+            "{horn:#?}"
+        );
         assert!(of(&horn, "small-staff").iter().all(|(_, level, _)| *level == gravest), "{horn:#?}");
         assert_eq!(of(&horn, "wide-system-gap").len(), 2, "pages 1 and 3: {horn:#?}");
     }

@@ -17,7 +17,7 @@ mod word;
 pub use data::{DataError, Mark, NO_SOURCE, Source, UnknownName};
 pub use family::Family;
 pub use instrument::Instruments;
-pub use paper::{Paper, PaperMatch, Papers};
+pub use paper::{Paper, PaperMatch, Papers, Said};
 pub use reader::{Inferred, PartHint};
 pub use role::{
     Basis, Fact, Kind, Light, OtherStaves, Players, ReadingDistance, Role, Roles, StaffGaps, StaffHeights, TextSizes, TurnedBy,

@@ -3,7 +3,7 @@
 use super::Library;
 use super::page::{Name, Page, Text};
 use super::words::{DECIDE, Notes};
-use crate::house::Source;
+use crate::house::Said;
 use crate::report::terminal::short;
 use crate::units::Mm;
 
@@ -31,8 +31,8 @@ pub(super) fn page(library: &Library) -> Page {
             Text::new(in_mm),
             Text::new(in_inches),
             notes.cell(given, &paper.source),
-            named(&paper.suits, paper.suits_source.as_ref(), &mut notes),
-            named(&paper.refused_by, paper.refused_source.as_ref(), &mut notes),
+            named(&paper.suits, &mut notes),
+            named(&paper.refused, &mut notes),
             Text::new(if paper.also.is_empty() { "-".to_owned() } else { paper.also.join(", ") }),
         ]);
     }
@@ -43,8 +43,9 @@ pub(super) fn page(library: &Library) -> Page {
 }
 
 /// Roles that somebody names, and who.
-fn named<'a>(roles: &[String], by: Option<&'a Source>, notes: &mut Notes<'a>) -> Text {
-    by.map_or_else(|| Text::new("-"), |by| notes.cell(roles.join(", "), by))
+fn named<'a>(all: &'a [Said], notes: &mut Notes<'a>) -> Text {
+    let one = |said: &'a Said| notes.cell(said.roles.join(", "), &said.source);
+    if all.is_empty() { Text::new("-") } else { Text::joined(all.iter().map(one).collect::<Vec<_>>(), "; ") }
 }
 
 fn mm(length: Mm) -> String {

@@ -28,18 +28,19 @@ fn full_score(staff_mm: f64, page: Page, heads_mm: [f64; 2], systems: usize, a_p
     let how = Systems { gaps: &SCORE_GAPS, between: 2.5, a_page, indents_mm: [30.0, 15.0], heads_mm };
     score.usual_gaps = Some([2.5 * staff_mm, heads_mm[1], 1.75 * staff_mm]);
     let counts = even_lines(&score, systems);
-    several(score, &counts, &how, "")
+    several(score, &counts, &how, 1, "")
 }
 
-/// Chorus and harmonium, as the chorus rehearses from it. Right-hand pages end where the harmonium rests.
+/// Chorus and harmonium, as the chorus rehearses from it. Whoever plays it turns by hand: right-hand pages end where the
+/// harmonium rests.
 pub fn vocal_score() -> Score {
     let mut parts = staves::chorus().to_vec();
     parts.push(staves::harmonium());
     let score = sung_score(parts, 10.5);
     let how = Systems { gaps: &[2.1, 2.1, 2.1, 2.1, 1.7], between: 2.6, a_page: 2, indents_mm: [22.0, 10.0], heads_mm: [27.0, 8.0] };
-    let openings = [(0..12, 2), (12..36, 4), (36..60, 4), (60..80, 4), (80..score.bar_count(), 2)];
+    let openings = [(0..21, 4), (21..36, 4), (36..52, 4), (52..80, 4), (80..score.bar_count(), 3)];
     let counts: Vec<usize> = openings.into_iter().flat_map(|(bars, systems)| even_lines_of(&score, bars, systems)).collect();
-    several(score, &counts, &how, "Chorus and Harmonium")
+    several(score, &counts, &how, 2, "Chorus and Harmonium")
 }
 
 /// The chorus alone, its words too small to sing from.
@@ -47,12 +48,12 @@ pub fn chorus_score() -> Score {
     let score = sung_score(staves::chorus().to_vec(), 7.0);
     let how = Systems { gaps: &[2.2; 3], between: 2.6, a_page: 3, indents_mm: [22.0, 10.0], heads_mm: [27.0, 8.0] };
     let counts = even_lines(&score, 12);
-    several(score, &counts, &how, "Chorus")
+    several(score, &counts, &how, 1, "Chorus")
 }
 
 /// A score of the chorus on A4 with words of some size; bars in which all rest are gathered.
 fn sung_score(parts: Vec<Part>, lyric_points: f64) -> Score {
-    let mut score = lined(6.5, Page::of(210.0, 297.0, Margins::of(18.0, 18.0)), parts);
+    let mut score = lined(6.5, Page::of(210.0, 297.0, Margins::of(18.0, 24.0)), parts);
     score.lyric_points = Some(lyric_points);
     score.groups = vec![Group { first: 0, last: 3, name: "Chorus", symbol: "bracket" }];
     score.usual_gaps = Some([16.0, 8.0, 13.0]);
@@ -60,11 +61,12 @@ fn sung_score(parts: Vec<Part>, lyric_points: f64) -> Score {
     score
 }
 
-/// Casts off a score of several staves.
-fn several(mut score: Score, counts: &[usize], how: &Systems, name: &str) -> Score {
-    let plan = systems_plan(&score, counts, how);
+/// Casts off a score of several staves from a page of this number on.
+fn several(mut score: Score, counts: &[usize], how: &Systems, first_number: u32, name: &str) -> Score {
+    let mut plan = systems_plan(&score, counts, how);
+    plan[0].number = (first_number != 1).then_some(first_number);
     cast(&mut score, &plan);
-    credits(&mut score, name, plan.len(), 1);
+    credits(&mut score, name, plan.len(), first_number);
     score
 }
 
