@@ -7,7 +7,6 @@
 #[path = "support/rule_files.rs"]
 mod rule_files;
 #[path = "support/run.rs"]
-#[allow(dead_code, reason = "other tests read scores, too")]
 mod support;
 
 use rule_files::{list, number, rule_files, text, told, toml_file};
