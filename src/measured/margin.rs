@@ -16,6 +16,8 @@ pub struct OtherMargin {
     pub usual: Mm,
     /// Right-hand and left-hand pages differ from each other, neither alike nor mirrored.
     pub between_sides: bool,
+    /// It is held against the first page, which may have margins of its own, for want of another.
+    pub against_first: bool,
 }
 
 impl OtherMargin {
@@ -46,30 +48,62 @@ fn group(page: &Page, side: Side) -> Group {
     (paper, side == Side::Recto)
 }
 
-/// The margins usual in every group: of each the one in the middle. The first page counts only where there is no other.
-fn usual(pages: &[Page]) -> BTreeMap<Group, [Mm; 4]> {
-    let mut all: BTreeMap<Group, Vec<[Mm; 4]>> = BTreeMap::new();
-    for page in pages.iter().rev() {
-        let others = all.entry(group(page, page.side)).or_default();
-        if page.ordinal > 1 || others.is_empty() {
-            others.extend(margins(page));
+/// Margins usual in a group, and whether they are those of the first page alone.
+#[derive(Clone, Copy)]
+struct Usual {
+    margins: [Mm; 4],
+    of_first_page: bool,
+}
+
+/// Whether two sets of margins are the same.
+fn alike(one: &[Mm; 4], other: &[Mm; 4]) -> bool {
+    one.iter().zip(other).all(|(one, other)| (*one - *other).abs() <= SAME)
+}
+
+/// Left and right exchanged.
+fn mirrored([left, right, top, bottom]: [Mm; 4]) -> [Mm; 4] {
+    [right, left, top, bottom]
+}
+
+/// The margins usual in every group: those that most of its pages have, all four together. Of several as usual those that go
+/// with the right-hand pages count, else the first. The first page counts only where there is no other.
+fn usual(pages: &[Page]) -> BTreeMap<Group, Usual> {
+    /// Different sets of margins of a group, with how many pages have them.
+    type Sets = Vec<([Mm; 4], usize, bool)>;
+    let mut groups: BTreeMap<Group, Sets> = BTreeMap::new();
+    for page in pages.iter().skip(1).chain(pages.first()) {
+        let sets = groups.entry(group(page, page.side)).or_default();
+        let Some(here) = margins(page).filter(|_| page.ordinal > 1 || sets.is_empty()) else { continue };
+        match sets.iter_mut().find(|(set, ..)| alike(set, &here)) {
+            Some((_, count, _)) => *count += 1,
+            None => sets.push((here, 1, page.ordinal == 1)),
         }
     }
-    let middle = |all: &[[Mm; 4]], side: usize| {
-        let mut lengths: Vec<f64> = all.iter().map(|margins| margins[side].0).collect();
-        lengths.sort_unstable_by(f64::total_cmp);
-        lengths.get(lengths.len().saturating_sub(1) / 2).copied().map(Mm)
+    let most = |sets: &Sets, goes_with: Option<Usual>| -> Option<Usual> {
+        let goes = |set: &[Mm; 4]| goes_with.is_some_and(|other| alike(set, &other.margins) || alike(set, &mirrored(other.margins)));
+        let best = sets.iter().rev().max_by_key(|(set, count, _)| (*count, goes(set)))?;
+        Some(Usual { margins: best.0, of_first_page: best.2 })
     };
-    let usual =
-        |(group, all): (Group, Vec<[Mm; 4]>)| Some((group, [middle(&all, 0)?, middle(&all, 1)?, middle(&all, 2)?, middle(&all, 3)?]));
-    all.into_iter().filter_map(usual).collect()
+    let mut usual: BTreeMap<Group, Usual> = BTreeMap::new();
+    // Right-hand pages first: the others are held against them.
+    for ((paper, is_recto), sets) in groups.iter().rev() {
+        let right_hand = usual.get(&(*paper, true)).copied();
+        usual.extend(most(sets, right_hand).map(|most| ((*paper, *is_recto), most)));
+    }
+    usual
 }
 
 /// The margin that differs most.
-fn furthest(here: [Mm; 4], usual: [Mm; 4], between_sides: bool) -> OtherMargin {
-    let mut most = OtherMargin { side: SIDES[0], here: here[0], usual: usual[0], between_sides };
-    for index in 1..SIDES.len() {
-        let one = OtherMargin { side: SIDES[index], here: here[index], usual: usual[index], between_sides };
+fn furthest(here: [Mm; 4], usual: [Mm; 4]) -> OtherMargin {
+    let of = |index: usize| OtherMargin {
+        side: SIDES[index],
+        here: here[index],
+        usual: usual[index],
+        between_sides: false,
+        against_first: false,
+    };
+    let mut most = of(0);
+    for one in (1..SIDES.len()).map(of) {
         if one.off() > most.off() {
             most = one;
         }
@@ -84,13 +118,18 @@ pub(super) fn others(pages: &[Page]) -> Vec<Option<OtherMargin>> {
     let usual = usual(pages);
     let one = |page: &Page| -> Option<OtherMargin> {
         let here = margins(page)?;
-        let within = furthest(here, *usual.get(&group(page, page.side))?, false);
+        let own_side = usual.get(&group(page, page.side))?;
+        let within = furthest(here, own_side.margins);
         if within.off() > SAME || page.side == Side::Recto {
             return Some(within);
         }
         let Some(right_hand) = usual.get(&group(page, Side::Recto)) else { return Some(within) };
-        let mirrored = [right_hand[1], right_hand[0], right_hand[2], right_hand[3]];
-        let [alike, mirrored] = [*right_hand, mirrored].map(|usual| furthest(here, usual, true));
+        let across = |usual| OtherMargin {
+            between_sides: true,
+            against_first: own_side.of_first_page || right_hand.of_first_page,
+            ..furthest(here, usual)
+        };
+        let [alike, mirrored] = [right_hand.margins, mirrored(right_hand.margins)].map(across);
         Some(if mirrored.off() < alike.off() { mirrored } else { alike })
     };
     pages.iter().map(one).collect()

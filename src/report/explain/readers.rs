@@ -158,7 +158,7 @@ pub(super) fn all(library: &Library) -> Page {
     page.heading("Staves that are not the reader's own");
     page.paragraph(
         "The least they may be, as a share of the reader's own least staff height. What a small staff is, its type, its name or its size \
-         tells; where nothing tells, the mildest limit holds.",
+         tells; of those that only their size tells, one of the reader's own part is taken for an ossia, one over a keyboard for another player's, any other for a cue.",
     );
     table(library, &OTHER_STAVES, &mut notes, |_| true, &mut page);
     page.heading("Text that is sung or read at the desk");
