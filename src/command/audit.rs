@@ -120,8 +120,9 @@ pub(super) fn rules(house: &House) -> Result<RuleBook, Failure> {
 
 /// The reader that is named.
 pub(super) fn role<'a>(house: &'a House, name: &str) -> Result<&'a Role, Failure> {
-    let all = || house.roles.names().collect::<Vec<_>>().join(", ");
-    house.roles.get(name).map_err(|error| Failure::new(error.to_string(), format!("There are: {}.", all())))
+    let all = || format!("There are: {}.", house.roles.names().collect::<Vec<_>>().join(", "));
+    // Where no name is near, the error itself tells them all.
+    house.roles.get(name).map_err(|error| Failure::new(error.to_string(), if error.nearest.is_some() { all() } else { String::new() }))
 }
 
 /// The rule that is named, by id or former name.

@@ -16,8 +16,6 @@ pub struct OtherMargin {
     pub usual: Mm,
     /// Right-hand and left-hand pages differ from each other, neither alike nor mirrored.
     pub between_sides: bool,
-    /// It is held against the first page, which may have margins of its own, for want of another.
-    pub against_first: bool,
 }
 
 impl OtherMargin {
@@ -48,13 +46,6 @@ fn group(page: &Page, side: Side) -> Group {
     (paper, side == Side::Recto)
 }
 
-/// Margins usual in a group, and whether they are those of the first page alone.
-#[derive(Clone, Copy)]
-struct Usual {
-    margins: [Mm; 4],
-    of_first_page: bool,
-}
-
 /// Whether two sets of margins are the same.
 fn alike(one: &[Mm; 4], other: &[Mm; 4]) -> bool {
     one.iter().zip(other).all(|(one, other)| (*one - *other).abs() <= SAME)
@@ -65,43 +56,61 @@ fn mirrored([left, right, top, bottom]: [Mm; 4]) -> [Mm; 4] {
     [right, left, top, bottom]
 }
 
-/// The margins usual in every group: those that most of its pages have, all four together. Of several as usual those that go
-/// with the right-hand pages count, else the first. The first page counts only where there is no other.
-fn usual(pages: &[Page]) -> BTreeMap<Group, Usual> {
-    /// Different sets of margins of a group, with how many pages have them.
-    type Sets = Vec<([Mm; 4], usize, bool)>;
-    let mut groups: BTreeMap<Group, Sets> = BTreeMap::new();
-    for page in pages.iter().skip(1).chain(pages.first()) {
-        let sets = groups.entry(group(page, page.side)).or_default();
-        let Some(here) = margins(page).filter(|_| page.ordinal > 1 || sets.is_empty()) else { continue };
-        match sets.iter_mut().find(|(set, ..)| alike(set, &here)) {
-            Some((_, count, _)) => *count += 1,
-            None => sets.push((here, 1, page.ordinal == 1)),
+/// Fewest pages of one side that tell what is usual on that side; where there are fewer, both sides tell it together.
+const ENOUGH_PAGES: usize = 3;
+
+/// Different sets of margins of some pages, in their order, with the weight of the pages that have them: a first page may have
+/// its own, so it weighs half of another.
+#[derive(Default)]
+struct Sets(Vec<([Mm; 4], u32)>);
+
+impl Sets {
+    fn add(&mut self, set: [Mm; 4], weight: u32, same: impl Fn(&[Mm; 4], &[Mm; 4]) -> bool) {
+        match self.0.iter_mut().find(|(known, _)| same(known, &set)) {
+            Some((_, sum)) => *sum += weight,
+            None => self.0.push((set, weight)),
         }
     }
-    let most = |sets: &Sets, goes_with: Option<Usual>| -> Option<Usual> {
-        let goes = |set: &[Mm; 4]| goes_with.is_some_and(|other| alike(set, &other.margins) || alike(set, &mirrored(other.margins)));
-        let best = sets.iter().rev().max_by_key(|(set, count, _)| (*count, goes(set)))?;
-        Some(Usual { margins: best.0, of_first_page: best.2 })
-    };
-    let mut usual: BTreeMap<Group, Usual> = BTreeMap::new();
-    // Right-hand pages first: the others are held against them.
-    for ((paper, is_recto), sets) in groups.iter().rev() {
+
+    /// The set of most weight; of several the one that `goes`, else the first.
+    fn most(&self, goes: impl Fn(&[Mm; 4]) -> bool) -> Option<[Mm; 4]> {
+        self.0.iter().rev().max_by_key(|(set, sum)| (*sum, goes(set))).map(|(set, _)| *set)
+    }
+}
+
+/// The margins usual in every group: those that most of its pages have, all four together. On a paper with few pages on a side,
+/// those that most pages of both sides have, as they are or mirrored.
+fn usual(pages: &[Page]) -> BTreeMap<Group, [Mm; 4]> {
+    let mut groups: BTreeMap<Group, (usize, Sets)> = BTreeMap::new();
+    let mut papers: BTreeMap<Option<(i64, i64)>, Sets> = BTreeMap::new();
+    let either = |one: &[Mm; 4], other: &[Mm; 4]| alike(one, other) || alike(one, &mirrored(*other));
+    for page in pages {
+        let Some(here) = margins(page) else { continue };
+        let weight = if page.ordinal == 1 { 1 } else { 2 };
+        let (paper, side) = group(page, page.side);
+        let (count, sets) = groups.entry((paper, side)).or_default();
+        *count += 1;
+        sets.add(here, weight, alike);
+        papers.entry(paper).or_default().add(here, weight, either);
+    }
+    let mut usual: BTreeMap<Group, [Mm; 4]> = BTreeMap::new();
+    // Right-hand pages first: of several as usual on the left those that go with them count.
+    for ((paper, is_recto), (count, sets)) in groups.iter().rev() {
+        let other_side = groups.get(&(*paper, !is_recto)).map_or(0, |(count, _)| *count);
+        let few = (*count).min(other_side.max(1)) < ENOUGH_PAGES && other_side > 0;
+        let of_both = papers.get(paper).and_then(|sets| sets.most(|_| false));
         let right_hand = usual.get(&(*paper, true)).copied();
-        usual.extend(most(sets, right_hand).map(|most| ((*paper, *is_recto), most)));
+        let own = sets.most(|set| right_hand.is_some_and(|right_hand| either(set, &right_hand)));
+        // As they are on this side, where it has them: else as the other has them, turned as may be.
+        let turned = of_both.map(|both| if sets.0.iter().any(|(set, _)| alike(set, &mirrored(both))) { mirrored(both) } else { both });
+        usual.extend(if few { turned } else { own }.map(|set| ((*paper, *is_recto), set)));
     }
     usual
 }
 
 /// The margin that differs most.
 fn furthest(here: [Mm; 4], usual: [Mm; 4]) -> OtherMargin {
-    let of = |index: usize| OtherMargin {
-        side: SIDES[index],
-        here: here[index],
-        usual: usual[index],
-        between_sides: false,
-        against_first: false,
-    };
+    let of = |index: usize| OtherMargin { side: SIDES[index], here: here[index], usual: usual[index], between_sides: false };
     let mut most = of(0);
     for one in (1..SIDES.len()).map(of) {
         if one.off() > most.off() {
@@ -118,18 +127,13 @@ pub(super) fn others(pages: &[Page]) -> Vec<Option<OtherMargin>> {
     let usual = usual(pages);
     let one = |page: &Page| -> Option<OtherMargin> {
         let here = margins(page)?;
-        let own_side = usual.get(&group(page, page.side))?;
-        let within = furthest(here, own_side.margins);
+        let within = furthest(here, *usual.get(&group(page, page.side))?);
         if within.off() > SAME || page.side == Side::Recto {
             return Some(within);
         }
         let Some(right_hand) = usual.get(&group(page, Side::Recto)) else { return Some(within) };
-        let across = |usual| OtherMargin {
-            between_sides: true,
-            against_first: own_side.of_first_page || right_hand.of_first_page,
-            ..furthest(here, usual)
-        };
-        let [alike, mirrored] = [right_hand.margins, mirrored(right_hand.margins)].map(across);
+        let across = |usual| OtherMargin { between_sides: true, ..furthest(here, usual) };
+        let [alike, mirrored] = [*right_hand, mirrored(*right_hand)].map(across);
         Some(if mirrored.off() < alike.off() { mirrored } else { alike })
     };
     pages.iter().map(one).collect()

@@ -36,6 +36,7 @@ use crate::house::{Family, House};
 use crate::musicxml::Damage;
 use crate::page::{self as layout, Agreement, Dialect, Stating};
 use crate::place::Known;
+use crate::score::instructions::BarNumbering;
 use crate::score::{Instructions, Score};
 use crate::units::{Mm, Scale, Tenths};
 use std::collections::BTreeSet;
@@ -75,6 +76,8 @@ pub struct Measured {
     pub bars: Vec<Bar>,
     /// Long rests, and music without rehearsal marks.
     pub stretches: Vec<Stretch>,
+    /// Every bar bears its number, in some part and from some bar on.
+    pub every_bar_numbered: bool,
     /// Bars with a rehearsal mark.
     pub rehearsal_marks: u32,
     /// Its texts by part and size.
@@ -156,8 +159,8 @@ impl Bench<'_> {
 
     /// Movement of a bar, from 1.
     fn movement(&self, bar: usize) -> u32 {
-        let index = self.layout.movements.iter().position(|movement| movement.bars.contains(&bar)).unwrap_or(0);
-        count(index + 1)
+        // In order, and each bar lies in one.
+        count(self.layout.movements.partition_point(|movement| movement.bars.start <= bar).max(1))
     }
 }
 
@@ -238,6 +241,7 @@ pub fn measure_printed(score: &Score, instructions: &Instructions, house: &House
         openings: opening::of(&pages),
         bars: part::bars(&bench, &pages),
         stretches: stretch::all(&bench),
+        every_bar_numbered: instructions.bar_numbering.iter().any(|(.., shown)| *shown == BarNumbering::Measure),
         rehearsal_marks: stretch::rehearsal_marks(score),
         texts: text::sizes(&bench),
         hidden: part::hidden(&bench),

@@ -1,5 +1,6 @@
 //! Rests: bars that should be gathered to one multi-bar rest, and multi-bar rests that should be parted.
 
+use super::tempo;
 use crate::place::Place;
 use crate::score::mark::Side;
 use crate::score::{Mark, MarkKind, Note, Part, Score, Sign, SignKind, Traits};
@@ -30,8 +31,8 @@ pub(super) fn across(score: &Score, first: usize, gathered: u32) -> Option<Acros
     let waits_in = |bar: usize| score.parts.iter().flat_map(|part| part.notes_of(bar)).find_map(waits);
     let inside = (first + 1..end).find_map(|bar| {
         let ends = score.parts.iter().flat_map(|part| part.marks_of(bar - 1)).find_map(ends_with);
-        let begins = || score.parts.iter().flat_map(|part| part.marks_of(bar)).find_map(begins_with);
-        let signs = || score.parts.iter().flat_map(|part| part.signs_of(bar)).find_map(changes);
+        let begins = || score.parts.iter().find_map(|part| begins_with(part, bar));
+        let signs = || score.parts.iter().find_map(|part| changes(part, bar));
         let before = ends.or_else(|| waits_in(bar - 1)).map(|one| found(bar - 1, one));
         before.or_else(|| begins().or_else(signs).map(|one| found(bar, one)))
     });
@@ -40,17 +41,22 @@ pub(super) fn across(score: &Score, first: usize, gathered: u32) -> Option<Acros
     inside.or_else(last)
 }
 
-fn begins_with(mark: &Mark) -> Option<(&'static str, Place)> {
-    let what = match &mark.kind {
-        MarkKind::Rehearsal(_) => "a rehearsal mark",
-        MarkKind::Metronome { .. } | MarkKind::MetronomeRelation | MarkKind::Tempo(_) => "a change of tempo",
-        MarkKind::Segno | MarkKind::Coda => "a sign to jump to or from",
-        MarkKind::Barline { side: Side::Left, repeat: Some(_), .. } => "a repeat",
-        MarkKind::Barline { side: Side::Left, ending: Some(_), .. } => "an ending",
-        MarkKind::Barline { side: Side::Left, style, .. } if is_double(style) => "a double bar",
-        _ => return None,
+/// The first mark of a bar that parts a rest. Words count where they tell a tempo, a tempo for playback where words go with it.
+fn begins_with(part: &Part, bar: usize) -> Option<(&'static str, Place)> {
+    let marks = part.marks_of(bar);
+    let has_words = marks.iter().any(|mark| matches!(mark.kind, MarkKind::Words(_)));
+    let what = |mark: &Mark| match &mark.kind {
+        MarkKind::Rehearsal(_) => Some("a rehearsal mark"),
+        MarkKind::Metronome { .. } | MarkKind::MetronomeRelation => Some("a change of tempo"),
+        MarkKind::Tempo(_) if has_words => Some("a change of tempo"),
+        MarkKind::Words(words) if tempo::is_tempo(words) => Some("a change of tempo"),
+        MarkKind::Segno | MarkKind::Coda => Some("a sign to jump to or from"),
+        MarkKind::Barline { side: Side::Left, repeat: Some(_), .. } => Some("a repeat"),
+        MarkKind::Barline { side: Side::Left, ending: Some(_), .. } => Some("an ending"),
+        MarkKind::Barline { side: Side::Left, style, .. } if is_double(style) => Some("a double bar"),
+        _ => None,
     };
-    Some((what, mark.at))
+    marks.iter().find_map(|mark| Some((what(mark)?, mark.at)))
 }
 
 fn ends_with(mark: &Mark) -> Option<(&'static str, Place)> {
@@ -66,11 +72,25 @@ fn ends_with(mark: &Mark) -> Option<(&'static str, Place)> {
     Some((what, mark.at))
 }
 
-fn changes(sign: &Sign) -> Option<(&'static str, Place)> {
-    match sign.kind {
+/// A key or time at a bar that is shown and is not the one in force.
+fn changes(part: &Part, bar: usize) -> Option<(&'static str, Place)> {
+    let same_kind = |one: &SignKind, other: &SignKind| std::mem::discriminant(one) == std::mem::discriminant(other);
+    let in_force = |sign: &Sign| (0..bar).rev().find_map(|bar| part.signs_of(bar).iter().rfind(|one| same_kind(&one.kind, &sign.kind)));
+    let new = |sign: &&Sign| sign.printed && in_force(sign).is_none_or(|before| !says_the_same(&before.kind, &sign.kind));
+    let what = |sign: &Sign| match sign.kind {
         SignKind::Key { .. } => Some(("a change of key", sign.at)),
         SignKind::Time { .. } => Some(("a change of time", sign.at)),
         _ => None,
+    };
+    part.signs_of(bar).iter().filter(|sign| what(sign).is_some()).find(new).and_then(what)
+}
+
+/// Whether two keys, or two times, are the same to a player.
+fn says_the_same(one: &SignKind, other: &SignKind) -> bool {
+    match (one, other) {
+        (SignKind::Key { fifths: one, unusual: a, .. }, SignKind::Key { fifths: other, unusual: b, .. }) => (one, a) == (other, b),
+        (SignKind::Time { beats: one, beat_type: a, .. }, SignKind::Time { beats: other, beat_type: b, .. }) => (one, a) == (other, b),
+        _ => one == other,
     }
 }
 

@@ -4,7 +4,7 @@ use super::Bench;
 use crate::place::Known;
 use crate::score::{Credit, HEADING_POINTS, MarkKind, Score};
 use crate::units::{Tenths, Time};
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Why it cannot be said whether pages are named and numbered.
 const NOTHING_WRITTEN: &str =
@@ -28,6 +28,10 @@ pub(super) struct Writing<'a> {
     by_page: BTreeMap<u32, Vec<&'a Credit>>,
     /// Names by which the copy may call itself.
     names: Vec<String>,
+    /// Texts without their figures that stand on several later pages: heads, whatever they say.
+    repeated: BTreeSet<String>,
+    /// How far the number on a page lies from its count, where figures rise from page to page.
+    offset: Option<i64>,
     /// Some page after the first says its name or number.
     any: bool,
 }
@@ -41,8 +45,13 @@ impl<'a> Writing<'a> {
         }
         let titles = [&score.work_title, &score.movement_title].into_iter().flatten().map(String::as_str);
         let parts = score.parts.iter().flat_map(|part| [&*part.name, &*part.abbreviation]);
-        let names = titles.chain(parts).map(plain).filter(|name| !name.is_empty()).collect();
-        let mut writing = Self { by_page, names, any: false };
+        // What stands on the first page as title or name of the part.
+        let first = by_page.get(&1).into_iter().flatten().filter(|credit| is_said_name(credit));
+        let first = first.flat_map(|credit| &credit.words).map(|words| words.text.as_str());
+        let names = titles.chain(parts).chain(first).map(plain).filter(|name| !name.is_empty()).collect();
+        let mut writing = Self { by_page, names, repeated: BTreeSet::new(), offset: None, any: false };
+        writing.repeated = writing.repeated_texts();
+        writing.offset = writing.rising_figures();
         writing.any = labels.iter().zip(1..).skip(1).any(|(label, ordinal)| {
             let here = writing.on_page(ordinal, label);
             here.named.value() == Some(true) || here.numbered.value() == Some(true)
@@ -60,10 +69,12 @@ impl<'a> Writing<'a> {
     }
 
     fn on_page(&self, ordinal: u32, label: &str) -> RunningHead {
-        let here = || self.credits(ordinal).filter(|credit| credit.kinds.iter().all(|kind| kind != "rights"));
+        let texts = || self.texts(ordinal);
+        let said = |kind: &str| self.credits(ordinal).any(|credit| credit.kinds.iter().any(|one| one == kind));
+        let rises = |text: &str| self.offset.is_some_and(|offset| figures(text).contains(&(i64::from(ordinal) + offset)));
         RunningHead {
-            named: Known::Derived(here().any(|credit| self.is_name(credit))),
-            numbered: Known::Derived(here().any(|credit| self.is_number(credit, label))),
+            named: Known::Derived(said("title") || said("part name") || texts().any(|text| self.is_name(text))),
+            numbered: Known::Derived(said("page number") || texts().any(|text| self.is_number(text, label) || rises(text))),
         }
     }
 
@@ -71,25 +82,92 @@ impl<'a> Writing<'a> {
         self.by_page.get(&ordinal).into_iter().flatten().copied()
     }
 
-    fn is_name(&self, credit: &Credit) -> bool {
-        let said = credit.kinds.iter().any(|kind| matches!(kind.as_str(), "title" | "part name"));
-        let names = |text: &str| {
-            self.names.iter().any(|name| if name.chars().count() <= SHORT_NAME { text == name } else { text.contains(name.as_str()) })
-        };
-        said || credit.words.iter().any(|words| names(&plain(&words.text)))
+    /// Texts of a page that do not tell of rights.
+    fn texts(&self, ordinal: u32) -> impl Iterator<Item = &'a str> {
+        let credits = self.credits(ordinal).filter(|credit| credit.kinds.iter().all(|kind| kind != "rights"));
+        credits.flat_map(|credit| &credit.words).map(|words| words.text.as_str())
+    }
+
+    fn later_pages(&self) -> impl Iterator<Item = u32> {
+        self.by_page.keys().copied().filter(|page| *page > 1)
+    }
+
+    fn repeated_texts(&self) -> BTreeSet<String> {
+        let mut pages: BTreeMap<String, u32> = BTreeMap::new();
+        for page in self.later_pages() {
+            let here: BTreeSet<String> = self.texts(page).map(letters).filter(|text| text.chars().count() >= SHORT_NAME).collect();
+            for text in here {
+                *pages.entry(text).or_default() += 1;
+            }
+        }
+        pages.into_iter().filter(|(_, pages)| *pages > 1).map(|(text, _)| text).collect()
+    }
+
+    /// The distance of figures from the count of their pages that most pages share, of two at least.
+    fn rising_figures(&self) -> Option<i64> {
+        let mut pages: BTreeMap<i64, u32> = BTreeMap::new();
+        for page in self.later_pages() {
+            let offsets: BTreeSet<i64> = self.texts(page).flat_map(figures).map(|figure| figure - i64::from(page)).collect();
+            for offset in offsets {
+                *pages.entry(offset).or_default() += 1;
+            }
+        }
+        let (offset, pages) = pages.into_iter().max_by_key(|(offset, pages)| (*pages, *offset == 0))?;
+        (pages > 1).then_some(offset)
+    }
+
+    fn is_name(&self, text: &str) -> bool {
+        let text_plain = plain(text);
+        let holds =
+            |name: &String| if name.chars().count() <= SHORT_NAME { &text_plain == name } else { text_plain.contains(name.as_str()) };
+        self.names.iter().any(holds) || self.repeated.contains(&letters(text))
     }
 
     /// Whether a text is the number of a page: alone, with a word for page, or beside a name of the copy.
-    fn is_number(&self, credit: &Credit, label: &str) -> bool {
-        let said = credit.kinds.iter().any(|kind| kind == "page number");
-        let holds = |text: &str| {
-            let words: Vec<&str> = text.split(|letter: char| !letter.is_alphanumeric()).filter(|word| !word.is_empty()).collect();
-            let Some(at) = words.iter().position(|word| word.eq_ignore_ascii_case(label)) else { return false };
-            let rest = plain(&[&words[..at], &words[at + 1..]].concat().join(""));
-            rest.is_empty() || PAGE_WORDS.contains(&rest.as_str()) || self.names.contains(&rest)
-        };
-        said || credit.words.iter().any(|one| holds(&one.text))
+    fn is_number(&self, text: &str, label: &str) -> bool {
+        let words: Vec<&str> = words(text).collect();
+        let Some(at) = words.iter().position(|word| word.eq_ignore_ascii_case(label)) else { return false };
+        let rest = plain(&[&words[..at], &words[at + 1..]].concat().join(""));
+        rest.is_empty() || PAGE_WORDS.contains(&rest.as_str()) || self.names.contains(&rest)
     }
+}
+
+/// A credit that the file calls a title or the name of a part.
+fn is_said_name(credit: &Credit) -> bool {
+    credit.kinds.iter().any(|kind| matches!(kind.as_str(), "title" | "part name"))
+}
+
+fn words(text: &str) -> impl Iterator<Item = &str> {
+    text.split(|letter: char| !letter.is_alphanumeric()).filter(|word| !word.is_empty())
+}
+
+/// Figures of a text, Roman ones too where they stand alone in small letters or capitals.
+fn figures(text: &str) -> Vec<i64> {
+    words(text).filter_map(|word| word.parse().ok().or_else(|| roman(word))).collect()
+}
+
+/// A Roman number up to 399; `None` for other words.
+fn roman(word: &str) -> Option<i64> {
+    let value = |letter: char| match letter.to_ascii_lowercase() {
+        'i' => Some(1),
+        'v' => Some(5),
+        'x' => Some(10),
+        'l' => Some(50),
+        'c' => Some(100),
+        _ => None,
+    };
+    let values: Vec<i64> = word.chars().map(value).collect::<Option<_>>()?;
+    let signed = |(index, one): (usize, &i64)| if values.get(index + 1).is_some_and(|next| next > one) { -one } else { *one };
+    Some(values.iter().enumerate().map(signed).sum())
+}
+
+/// Letters alone, in small letters: what stays of a head from page to page.
+fn letters(text: &str) -> String {
+    words(text)
+        .filter(|word| word.parse::<i64>().is_err() && roman(word).is_none())
+        .flat_map(str::chars)
+        .flat_map(char::to_lowercase)
+        .collect()
 }
 
 /// Letters and figures alone, in small letters: line breaks and points do not matter.

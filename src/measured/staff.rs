@@ -1,6 +1,7 @@
 //! Staves of a system: how high they are, and whose music stands on them.
 
 use super::Bench;
+use super::stretch::has_rest_beside_small;
 use crate::house::{Family, House, NamedStaff};
 use crate::page as layout;
 use crate::place::Known;
@@ -79,7 +80,7 @@ pub(super) fn names(score: &Score, house: &House) -> Vec<Option<Whose>> {
 
 /// Width of the lines of staves.
 pub(super) fn line_width(instructions: &Instructions) -> Known<Tenths> {
-    let stated = instructions.line_widths.iter().find(|(kind, _)| kind == STAFF_LINE);
+    let stated = instructions.line_widths.iter().find(|(kind, width)| kind == STAFF_LINE && *width > Tenths::ZERO);
     stated.map_or(Known::Unknown("the width of the staff lines is not stated"), |(_, width)| Known::Derived(*width))
 }
 
@@ -116,14 +117,20 @@ fn height(bench: &Bench, staff: &layout::Staff) -> Known<Mm> {
 /// Another player's notes written small between the reader's own, as the height of a staff that they would fit.
 fn cue_notes(bench: &Bench, mut bars: Range<usize>, staff: &layout::Staff, height: Known<Mm>) -> Known<Mm> {
     let part = &bench.score.parts[staff.part];
-    let small = |note: &Note| {
-        let written_small = note.traits.intersects(Traits::CUE | Traits::SMALL) && !note.traits.intersects(Traits::GRACE | Traits::HIDDEN);
-        note.staff == staff.staff && written_small && !note.is_rest()
+    let small = |note: &Note, beside_rest: bool| {
+        let others = note.traits.contains(Traits::CUE) || beside_rest && note.traits.contains(Traits::SMALL);
+        note.staff == staff.staff && others && !note.traits.intersects(Traits::GRACE | Traits::HIDDEN) && !note.is_rest()
     };
-    if !bars.any(|bar| part.notes_of(bar).iter().any(small)) {
+    let has_cues = |bar: usize| {
+        let notes = part.notes_of(bar);
+        // Small notes without a rest beside them may be the player's own cadenza.
+        let beside_rest = has_rest_beside_small(notes);
+        notes.iter().any(|note| small(note, beside_rest))
+    };
+    if !bars.any(has_cues) {
         return Known::Absent;
     }
-    let size = bench.instructions.note_sizes.iter().find(|(kind, _)| kind == CUE);
+    let size = bench.instructions.note_sizes.iter().find(|(kind, percent)| kind == CUE && *percent > 0.0);
     size.map_or(Known::Unknown(NO_CUE_SIZE), |(_, percent)| height.map(|height| height * (percent / 100.0)))
 }
 

@@ -37,8 +37,8 @@ pub struct Stretch {
     pub cued: bool,
     /// Somebody plays after it.
     pub entry_follows: bool,
-    /// Rehearsal marks in its movement.
-    pub marks_in_movement: u32,
+    /// Bars in it that are counted: a pick-up and the second half of a split bar are not.
+    pub counted: u32,
     /// Place of its first bar.
     pub at: Option<Place>,
 }
@@ -47,12 +47,12 @@ pub struct Stretch {
 pub(super) fn all(bench: &Bench) -> Vec<Stretch> {
     let marked: Vec<bool> = (0..bench.score.bar_count()).map(|bar| has_mark(bench.score, bar)).collect();
     let seconds = tempo::seconds(bench.score);
+    let cue_staves = bench.cue_staves();
     let mut found = Vec::new();
     for movement in &bench.layout.movements {
         let bars = movement.bars.start..movement.bars.end.min(marked.len());
-        let marks = super::count(bars.clone().filter(|bar| marked[*bar]).count());
-        found.extend(rests(bench, bars.clone(), &seconds, marks));
-        found.extend(unmarked(bench, bars, &marked, marks));
+        found.extend(rests(bench, bars.clone(), &seconds, &cue_staves));
+        found.extend(unmarked(bench, bars, &marked));
     }
     found.sort_by_key(|stretch| stretch.bars.index);
     found
@@ -67,7 +67,11 @@ fn has_mark(score: &Score, bar: usize) -> bool {
     score.parts.iter().flat_map(|part| part.marks_of(bar)).any(|mark| matches!(mark.kind, MarkKind::Rehearsal(_)))
 }
 
-fn stretch(bench: &Bench, kind: StretchKind, bars: Range<usize>, marks: u32) -> Stretch {
+fn is_counted(score: &Score, bar: usize) -> bool {
+    score.parts.iter().find_map(|part| part.bars.get(bar)).is_none_or(|bar| !bar.implicit)
+}
+
+fn stretch(bench: &Bench, kind: StretchKind, bars: Range<usize>) -> Stretch {
     Stretch {
         kind,
         bars: Bars::of(bench.score, bars.start, bars.end - 1),
@@ -75,12 +79,12 @@ fn stretch(bench: &Bench, kind: StretchKind, bars: Range<usize>, marks: u32) -> 
         seconds: Known::Absent,
         cued: false,
         entry_follows: false,
-        marks_in_movement: marks,
+        counted: super::count(bars.clone().filter(|bar| is_counted(bench.score, *bar)).count()),
         at: bench.score.bar_place(bars.start),
     }
 }
 
-fn unmarked<'a>(bench: &'a Bench, bars: Range<usize>, marked: &'a [bool], marks: u32) -> impl Iterator<Item = Stretch> + use<'a> {
+fn unmarked<'a>(bench: &'a Bench, bars: Range<usize>, marked: &'a [bool]) -> impl Iterator<Item = Stretch> + use<'a> {
     let (start, end) = (bars.start, bars.end);
     let begins = std::iter::once(start).chain((start + 1..end).filter(|bar| marked[*bar]));
     let ends = (start + 1..end).filter(|bar| marked[*bar]).chain([end]);
@@ -88,12 +92,11 @@ fn unmarked<'a>(bench: &'a Bench, bars: Range<usize>, marked: &'a [bool], marks:
         .zip(ends)
         .map(|(begin, end)| begin..end)
         .filter(|bars| !bars.is_empty())
-        .map(move |bars| stretch(bench, StretchKind::Unmarked, bars, marks))
+        .map(move |bars| stretch(bench, StretchKind::Unmarked, bars))
 }
 
 /// Rests of two bars and more. Bars in which nothing but cues stands belong to the rest before them.
-fn rests(bench: &Bench, bars: Range<usize>, seconds: &[Option<f64>], marks: u32) -> Vec<Stretch> {
-    let cue_staves: BTreeSet<(usize, u8)> = bench.cue_staves();
+fn rests(bench: &Bench, bars: Range<usize>, seconds: &[Option<f64>], cue_staves: &BTreeSet<(usize, u8)>) -> Vec<Stretch> {
     let small_are_others = |bar: usize| bench.score.parts.iter().any(|part| has_rest_beside_small(part.notes_of(bar)));
     let plays = |bar: &usize| {
         let small_are_others = small_are_others(*bar);
@@ -115,14 +118,21 @@ fn rests(bench: &Bench, bars: Range<usize>, seconds: &[Option<f64>], marks: u32)
                     None if rest.len() > WORTH_COUNTING => Known::Unknown(NO_TEMPO),
                     None => Known::Absent,
                 },
-                cued: (until.saturating_sub(LOOKS_BACK).max(begin)..until).any(|bar| helps(bench.score, bar, &cue_staves)),
+                cued: (until.saturating_sub(LOOKS_BACK).max(begin)..until).any(|bar| helps(bench.score, bar, cue_staves))
+                    || begins_with_mark(bench.score, until),
                 entry_follows: until < end,
-                ..stretch(bench, StretchKind::Rest, rest, marks)
+                ..stretch(bench, StretchKind::Rest, rest)
             });
         }
         begin = (until..end).find(|bar| !plays(bar)).unwrap_or(end);
     }
     found
+}
+
+/// A mark stands at the entry itself: a player who has counted to it is sure.
+fn begins_with_mark(score: &Score, bar: usize) -> bool {
+    let mut marks = score.parts.iter().flat_map(|part| part.marks_of(bar));
+    marks.any(|mark| matches!(mark.kind, MarkKind::Rehearsal(_)) && mark.onset == crate::units::Time::ZERO)
 }
 
 /// A note that its player plays. What is written small and is no grace note is another player's where the player rests in
@@ -136,7 +146,7 @@ fn is_small(note: &Note) -> bool {
 }
 
 /// Small notes in one voice, and a rest in another.
-fn has_rest_beside_small(notes: &[Note]) -> bool {
+pub(super) fn has_rest_beside_small(notes: &[Note]) -> bool {
     let mut small = notes.iter().filter(|note| is_small(note));
     small.any(|small| notes.iter().any(|rest| rest.is_rest() && rest.voice != small.voice && !rest.traits.contains(Traits::SMALL)))
 }

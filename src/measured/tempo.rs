@@ -6,6 +6,57 @@ use crate::units::Time;
 /// Quarters in a whole note.
 const QUARTERS: f64 = 4.0;
 
+/// Words with which a tempo begins, in Italian, German, French and English (from memory; small letters).
+const TEMPI: [&str; 40] = [
+    "adagietto",
+    "adagio",
+    "allegretto",
+    "allegro",
+    "andante",
+    "andantino",
+    "grave",
+    "larghetto",
+    "largo",
+    "lento",
+    "moderato",
+    "presto",
+    "prestissimo",
+    "vivace",
+    "vivo",
+    "più mosso",
+    "piu mosso",
+    "meno mosso",
+    "a tempo",
+    "tempo",
+    "l'istesso tempo",
+    "doppio movimento",
+    "ritardando",
+    "rallentando",
+    "accelerando",
+    "stringendo",
+    "rit.",
+    "rall.",
+    "accel.",
+    "langsam",
+    "schnell",
+    "mäßig",
+    "lebhaft",
+    "bewegt",
+    "lent",
+    "vif",
+    "modéré",
+    "slow",
+    "fast",
+    "faster",
+];
+
+/// Whether words to the player tell a tempo: they begin as one does.
+pub(super) fn is_tempo(words: &str) -> bool {
+    let words = words.trim().to_lowercase();
+    let ends = |rest: &str| rest.chars().next().is_none_or(|letter| !letter.is_alphabetic());
+    TEMPI.iter().any(|tempo| words.strip_prefix(tempo).is_some_and(ends))
+}
+
 /// Seconds of every bar; `None` where no tempo or no length is known.
 pub(super) fn seconds(score: &Score) -> Vec<Option<f64>> {
     let mut quarters_a_minute: Option<f64> = None;

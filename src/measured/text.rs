@@ -62,7 +62,7 @@ fn of_part(bench: &Bench, index: usize) -> Vec<Text> {
     };
     for bar in 0..part.bars.len() {
         for lyric in part.lyrics_of(bar).iter().filter(|lyric| lyric.text.chars().any(char::is_alphabetic)) {
-            add(TextKind::Lyrics, lyric.points.map(f64::from).or(bench.instructions.lyric_points), bar, lyric.at);
+            add(TextKind::Lyrics, lyric.points.map(f64::from).or_else(|| bench.instructions.lyric_points(&lyric.verse)), bar, lyric.at);
         }
         for mark in part.marks_of(bar) {
             let stated = mark.points.map(f64::from).or(bench.instructions.word_points);
@@ -98,8 +98,9 @@ fn printed(bench: &Bench, kind: TextKind, points: Option<f64>) -> Known<f64> {
         (None, TextKind::Lyrics) => Known::Unknown(NO_LYRIC_SIZE),
         (None, TextKind::Words) => Known::Absent,
         // Large words are headings; large lyrics are nonsense.
-        (Some(points), TextKind::Words) if points > MOST_BELIEVED_POINTS => Known::Absent,
-        (Some(points), _) if points > MOST_BELIEVED_POINTS || points <= 0.0 => Known::Unknown(NOT_BELIEVED),
+        (Some(points), TextKind::Words) if points <= 0.0 || points > MOST_BELIEVED_POINTS => Known::Absent,
+        (Some(points), _) if points <= 0.0 => Known::Unknown("a size of no points, or fewer, is not believed"),
+        (Some(points), _) if points > MOST_BELIEVED_POINTS => Known::Unknown(NOT_BELIEVED),
         (Some(points), _) => bench.printed_at.map(|share| points * share),
     }
 }

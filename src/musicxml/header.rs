@@ -63,10 +63,9 @@ impl Reader {
                     self.pull.skip()?;
                 }
                 Element::LyricFont => {
-                    let first = self.pull.attribute("number").is_none_or(|(number, _)| number.trim() == "1");
-                    if first || self.score.instructions.lyric_points.is_none() {
-                        self.score.instructions.lyric_points = self.attribute_decimal("font-size");
-                    }
+                    let verse = self.attribute_text("number").map(|number| number.trim().to_owned());
+                    let points = self.attribute_decimal("font-size");
+                    self.score.instructions.lyric_fonts.extend(points.map(|points| (verse, points)));
                     self.pull.skip()?;
                 }
                 _ => self.pull.skip()?,

@@ -28,8 +28,8 @@ pub struct Instructions {
     pub note_sizes: Vec<(String, f64)>,
     /// Size in points of the usual text font.
     pub word_points: Option<f64>,
-    /// Size in points of the usual lyric font (verse 1).
-    pub lyric_points: Option<f64>,
+    /// Sizes in points of the usual lyric fonts: the verse they are for, or all verses, and the size.
+    pub lyric_fonts: Vec<(Option<String>, f64)>,
     /// Every `<print>`, by part and bar, in the order of the file within a part.
     pub prints: Vec<Print>,
     /// Every `<staff-details>`, in the order of the file within a part.
@@ -41,6 +41,17 @@ pub struct Instructions {
 }
 
 impl Instructions {
+    /// Size in points of the words of a verse, where neither they nor their syllable say another: that of the verse's own font,
+    /// else that of the font for all.
+    pub fn lyric_points(&self, verse: &str) -> Option<f64> {
+        let of = |wanted: Option<&str>| {
+            self.lyric_fonts.iter().rfind(|(for_verse, _)| for_verse.as_deref() == wanted).map(|(_, points)| *points)
+        };
+        // A verse without a number is the first.
+        let verse = if verse.trim().is_empty() { "1" } else { verse.trim() };
+        of(Some(verse)).or_else(|| of(None))
+    }
+
     /// The prints of one bar, the parts in the order of the score.
     pub fn prints_at(&self, bar: usize) -> impl Iterator<Item = &Print> {
         let first = self.prints.partition_point(|print| print.bar < bar);

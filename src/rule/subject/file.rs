@@ -26,6 +26,7 @@ pub(super) struct File {
     families: Vec<&'static str>,
     staff_line: Known<Mm>,
     marks: usize,
+    every_bar_numbered: bool,
     writes_dividers: bool,
 }
 
@@ -47,6 +48,7 @@ impl File {
             families: measured.families.iter().map(|family| family.name()).collect(),
             staff_line: measured.staff_line,
             marks: measured.rehearsal_marks as usize,
+            every_bar_numbered: measured.every_bar_numbered,
             writes_dividers: measured.systems().any(|system| system.divided.value() == Some(true)),
             lies_open: measured.pages.iter().any(|page| page.lies_open),
         }
@@ -112,6 +114,9 @@ pub(super) static FILE: Subject<File> = Subject {
             Value::of(&file.staff_line, Value::mm)
         }),
         Column::new("rehearsal_marks", Kind::Number, Unit::Count, "Bars with a rehearsal mark.", |file| Value::count(file.marks)),
+        Column::new("every_bar_numbered", Kind::Truth, Unit::None, "Every bar bears its number.", |file| {
+            Value::Truth(file.every_bar_numbered)
+        }),
         Column::new("writes_dividers", Kind::Truth, Unit::None, "Dividers are drawn between systems somewhere in it.", |file| {
             Value::Truth(file.writes_dividers)
         }),

@@ -193,13 +193,6 @@ pub(super) static PAGE: Subject<Page> = Subject {
             |page: &Page| of_other_margin(page, |other| Value::Truth(other.between_sides)),
         ),
         Column::new(
-            "margin_against_first",
-            Kind::Truth,
-            Unit::None,
-            "It is held against the margins of the first page, for want of another page on that side.",
-            |page: &Page| of_other_margin(page, |other| Value::Truth(other.against_first)),
-        ),
-        Column::new(
             "named",
             Kind::Truth,
             Unit::None,

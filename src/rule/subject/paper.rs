@@ -51,9 +51,9 @@ pub(super) static PAPER: Subject<PaperUse> = Subject {
         Column::new("refused_by", Kind::Texts, Unit::None, "Roles for which somebody refuses it; absent where nobody does.", |paper| {
             roles(paper, |format| &format.refused)
         }),
-        Column::new("refused_says", Kind::Text, Unit::None, "Who refuses it; absent where nobody does.", |paper| {
+        Column::new("refused_says", Kind::Text, Unit::None, "What is said against it; absent where nobody refuses it.", |paper| {
             let refused = paper.format.iter().flat_map(|format| &format.refused);
-            let mut titles: Vec<&str> = refused.map(|said| said.source.title.as_str()).collect();
+            let mut titles: Vec<&str> = refused.map(|said| said.source.says.as_str()).collect();
             titles.dedup();
             if titles.is_empty() { Value::Absent } else { Value::text(&titles.join("; ")) }
         }),

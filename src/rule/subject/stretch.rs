@@ -17,9 +17,13 @@ pub(super) static STRETCH: Subject<Stretch> = Subject {
                 StretchKind::Unmarked => "unmarked",
             })
         }),
-        Column::new("bars", Kind::Number, Unit::Bars, "Bars in it.", |stretch| {
-            Value::count((stretch.bars.index.1 + 1 - stretch.bars.index.0) as usize)
-        }),
+        Column::new(
+            "bars",
+            Kind::Number,
+            Unit::Bars,
+            "Bars in it that are counted: no pick-up, no second half of a split bar.",
+            |stretch| Value::count(stretch.counted as usize),
+        ),
         Column::new(
             "seconds",
             Kind::Number,
@@ -32,9 +36,6 @@ pub(super) static STRETCH: Subject<Stretch> = Subject {
         }),
         Column::new("entry_follows", Kind::Truth, Unit::None, "Somebody plays after the rest, in the same movement.", |stretch| {
             Value::Truth(stretch.entry_follows)
-        }),
-        Column::new("marks_in_movement", Kind::Number, Unit::Count, "Rehearsal marks in its movement.", |stretch| {
-            Value::count(stretch.marks_in_movement as usize)
         }),
     ],
 };
