@@ -6,8 +6,53 @@
 
 mod support;
 
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::Path;
+use support::engine::Engine;
 use support::score::{Part, QUARTER, Score};
 use support::{in_step, serenade};
+
+/// Whom each copy is meant for, and the rules that say what its player says in the read-me: these and no others.
+const HEARD: [(&str, &str, &[&str]); 15] = [
+    ("score-loose", "full-score", &["large-staff", "one-more-system", "stretched-page", "wide-staff-gap"]),
+    ("score", "full-score", &[]),
+    ("vocal-score", "vocal-score", &[]),
+    ("chorus-score", "chorus-score", &["small-text"]),
+    ("part-oboe-1", "orchestral-wind-part", &["rests-not-gathered"]),
+    ("part-oboe-2", "orchestral-wind-part", &[]),
+    // Its turns are for a rule that is still to come.
+    ("part-clarinet-1", "orchestral-wind-part", &["loose-system", "paper-unsuited", "small-staff"]),
+    ("part-clarinet-2", "orchestral-wind-part", &[]),
+    ("part-horn-1", "orchestral-brass-part", &["paper-unsuited", "rests-not-gathered", "small-staff", "unfilled-page", "wide-system-gap"]),
+    ("part-horn-2", "orchestral-brass-part", &["rests-across-mark"]),
+    ("part-bassoon-1", "orchestral-wind-part", &["thin-last-page"]),
+    ("part-bassoon-2", "orchestral-wind-part", &["margins-differ"]),
+    ("part-alto", "chorus-part", &["no-running-head"]),
+    ("part-tenor", "chorus-part", &["no-bar-numbers"]),
+    ("part-harmonium", "keyboard-part", &[]),
+];
+
+/// The reader stated or inferred, the same rules speak.
+#[test]
+fn each_copy_has_the_faults_its_player_names_and_no_others() {
+    let engine = Engine::new();
+    let files: BTreeSet<String> = serenade::scores().keys().map(|name| (*name).to_owned()).collect();
+    let named: BTreeSet<String> = HEARD.iter().map(|(name, ..)| format!("{name}.musicxml")).collect();
+    assert_eq!(named, files, "every copy is named");
+    let readme = std::fs::read_to_string("fixtures/demo/README.md").expect("the read-me is there");
+    let mut wrong = BTreeMap::new();
+    for (name, role, rules) in HEARD {
+        assert!(readme.contains(&format!("| `{name}.musicxml` |")), "{name} in the read-me");
+        for role in [Some(role), None] {
+            let found = Engine::found(&engine.audit_file(Path::new(&format!("fixtures/demo/{name}.musicxml")), role));
+            let heard: BTreeSet<&str> = found.iter().map(|(rule, ..)| rule.as_str()).collect();
+            if heard != rules.iter().copied().collect() {
+                wrong.insert((name, role), found);
+            }
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:#?}");
+}
 
 #[test]
 fn committed_files_are_what_the_generator_writes() {

@@ -80,7 +80,9 @@ fn the_page_of_a_rule_tells_all_that_its_file_holds() {
 fn lacks(rule: &Rule, docs: &Path) -> Vec<&'static str> {
     let blank = |text: &str| text.trim().is_empty();
     let unfounded = rule.sources.iter().any(|source| blank(&source.title) || blank(&source.says));
+    let named = |title: &str| rule.sources.iter().filter(|source| source.title == title).count() == 1;
     let lacks = [
+        (rule.limits.iter().any(|limit| !named(&limit.source)), "the source that a limit names, and its mark"),
         (rule.sources.is_empty(), "a source"),
         (unfounded, "the title of a source, or what it says"),
         (rule.limits.iter().any(|limit| blank(&limit.source) || blank(&limit.what)), "the source of a limit, or what it is"),
@@ -144,7 +146,10 @@ fn what_a_rule_lacks_is_noticed() {
     let mut book = RuleBook::empty();
     book.add("house.toml", HOUSE_RULE, &vocabulary(), &["full-score"]).unwrap_or_else(|error| panic!("{error}"));
     let rule = book.find("many-pages").expect("added");
-    assert_eq!(lacks(rule, Path::new(DOCS)), ["a source", "the source of a limit, or what it is", "a page in docs/rules"]);
+    assert_eq!(
+        lacks(rule, Path::new(DOCS)),
+        ["the source that a limit names, and its mark", "a source", "the source of a limit, or what it is", "a page in docs/rules"]
+    );
 }
 
 #[test]
@@ -196,6 +201,26 @@ fn the_index_lists_every_rule_and_every_link_leads_somewhere() {
     assert!(followed > rule_files().len());
 }
 
+#[test]
+fn the_mark_of_a_limit_is_that_of_its_source() {
+    let house = House::built_in().expect("the house loads");
+    let vocabulary = vocabulary();
+    let told = |sources: &str| {
+        let mut book = RuleBook::empty();
+        let text = HOUSE_RULE.replacen("[[case]]", &format!("sources = [{sources}]\n[[case]]"), 1);
+        book.add("house.toml", &text, &vocabulary, &["full-score"]).unwrap_or_else(|error| panic!("{error}"));
+        let library = Library { rules: &book, house: &house, vocabulary: &vocabulary };
+        seen(&markdown(&library.rule(book.find("many-pages").expect("added"), None)))
+    };
+    let source = |title: &str, mark: &str| format!("{{ title = \"{title}\", says = \"30 pages\", mark = \"{mark}\" }}, ");
+    assert!(told(&source("an invented house", "S")).contains("Who says so: an invented house, 4.2 [S]\n"));
+    // Two marks for one title, or a title that only begins like it: nobody knows which.
+    let two = source("an invented house", "S") + &source("an invented house", "R");
+    for sources in [&two, &source("an invented ho", "S"), &source("an invented house, 4.2, 7th edition", "R")] {
+        assert!(told(sources).contains("Who says so: an invented house, 4.2.\n"), "{sources}");
+    }
+}
+
 /// Every source in a data file that some entry names: `source = "..."` at any depth.
 fn used_sources(value: &toml::Value, found: &mut BTreeSet<String>) {
     match value {
@@ -221,7 +246,9 @@ fn readers_and_papers_are_all_there_with_who_says_so() {
             assert!(seen.contains(&format!("{}\n", text(entry, "name"))), "{name}: {}", text(entry, "name"));
         }
         let mut used = BTreeSet::new();
-        list(&file, entries).iter().for_each(|entry| used_sources(entry, &mut used));
+        for entry in list(&file, entries) {
+            used_sources(entry, &mut used);
+        }
         assert!(!used.is_empty());
         for key in used {
             let source = file.get("source").and_then(|sources| sources.get(&key)).unwrap_or_else(|| panic!("{key}"));

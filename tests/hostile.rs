@@ -6,6 +6,7 @@ mod support;
 
 use proptest::prelude::*;
 use stavegauge::audit::{self, Bar};
+use stavegauge::measured::Printing;
 use stavegauge::musicxml::Source;
 use std::sync::LazyLock;
 use support::engine::Engine;
@@ -18,7 +19,13 @@ static TEXT: LazyLock<String> = LazyLock::new(|| write(&Sheet::winds(2, 6.0, B5,
 
 /// Rules that the audit of some bytes finds broken.
 fn rules(bytes: &[u8]) -> Vec<String> {
-    let bar = Bar { house: &ENGINE.house, rules: &ENGINE.rules, stated_role: Some("chamber-score"), enabled: &|_| true };
+    let bar = Bar {
+        house: &ENGINE.house,
+        rules: &ENGINE.rules,
+        stated_role: Some("chamber-score"),
+        printing: &Printing::AsIs,
+        enabled: &|_| true,
+    };
     let documents = audit::documents(Source::spool("bytes", bytes), "bytes", &bar, false);
     Engine::found(&documents).into_iter().map(|(rule, ..)| rule).collect()
 }

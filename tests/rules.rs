@@ -75,3 +75,51 @@ fn every_rule_has_a_breaking_and_a_keeping_file() {
         }
     }
 }
+
+/// A reason that no file needs could be struck without a test noticing.
+#[test]
+fn every_reason_excuses_or_softens_some_file() {
+    let engine = Engine::new();
+    let roles = roles();
+    let mut said: BTreeSet<(String, String)> = BTreeSet::new();
+    for (rule, files) in files() {
+        for file in files {
+            let name = file.file_name().expect("it has a name").to_string_lossy().into_owned();
+            for document in engine.audit_file(&file, roles.get(&format!("{rule}/{name}")).map(String::as_str)) {
+                said.extend(document.excused.iter().map(|one| (one.rule.to_string(), one.says.clone())));
+                for placed in &document.findings {
+                    let because = placed.finding.because.iter().flat_map(|because| because.split("; "));
+                    said.extend(because.map(|because| (placed.finding.rule.to_string(), because.to_owned())));
+                }
+            }
+        }
+    }
+    let mut idle = Vec::new();
+    for rule in engine.rules.rules() {
+        for reason in &rule.reasons {
+            if !said.contains(&(rule.id.to_string(), reason.says.text().to_owned())) {
+                idle.push(format!("{}: {}", rule.id, reason.says.text()));
+            }
+        }
+    }
+    assert!(idle.is_empty(), "no file needs:\n{}", idle.join("\n"));
+}
+
+/// The same of cases: each has a file in which it is the one that speaks.
+#[test]
+fn every_case_speaks_in_some_file() {
+    let engine = Engine::new();
+    let roles = roles();
+    let mut spoke: BTreeSet<(String, usize)> = BTreeSet::new();
+    for (rule, files) in files() {
+        for file in files {
+            let name = file.file_name().expect("it has a name").to_string_lossy().into_owned();
+            for document in engine.audit_file(&file, roles.get(&format!("{rule}/{name}")).map(String::as_str)) {
+                spoke.extend(document.findings.iter().map(|placed| (placed.finding.rule.to_string(), placed.finding.case)));
+            }
+        }
+    }
+    let cases = engine.rules.rules().flat_map(|rule| (0..rule.cases.len()).map(move |case| (rule.id.to_string(), case)));
+    let silent: Vec<(String, usize)> = cases.filter(|case| !spoke.contains(case)).collect();
+    assert!(silent.is_empty(), "no file for: {silent:?}");
+}

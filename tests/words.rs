@@ -91,7 +91,9 @@ fn rule_files_read_aloud() {
         texts.extend(rule.cases.iter().flat_map(|case| [spoken(case.message.text()), spoken(case.advice.text())]));
         texts.extend(rule.reasons.iter().map(|reason| spoken(reason.says.text())));
         texts.extend(rule.limits.iter().map(|limit| limit.what.clone()));
-        texts.extend(rule.examples.iter().flat_map(|example| example.message.clone().into_iter().chain([example.name.clone()])));
+        // A damaged file is told in the words of what it is written in.
+        let examples = rule.examples.iter().filter(|_| &*rule.id != "damaged-file");
+        texts.extend(examples.flat_map(|example| example.message.clone().into_iter().chain([example.name.clone()])));
         wrong.extend(
             texts.into_iter().filter(|text| !faults(text).is_empty()).map(|text| format!("{}: {:?} in {text}", rule.id, faults(&text))),
         );

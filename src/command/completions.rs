@@ -11,11 +11,13 @@ pub(super) fn run(args: &CompletionsArgs) -> Result<u8, Failure> {
     let rules: Vec<PossibleValue> = rules.rules().map(|rule| PossibleValue::new(rule.id.to_string()).help(rule.title.clone())).collect();
     let roles: Vec<PossibleValue> =
         house.roles.all().iter().map(|role| PossibleValue::new(role.name.clone()).help(role.title.clone())).collect();
+    let papers: Vec<PossibleValue> = house.papers.all().iter().map(|paper| PossibleValue::new(paper.name.clone())).collect();
     // Names are offered here only: what is typed is checked by whoever answers with the nearest name.
     let offer = |argument: Arg| {
         let names = match argument.get_value_names().and_then(|names| names.first()).map(clap::builder::Str::as_str) {
             Some("RULE") => &rules,
             Some("ROLE") => &roles,
+            Some("PAPER") => &papers,
             _ => return argument,
         };
         argument.value_parser(PossibleValuesParser::new(names.clone()))

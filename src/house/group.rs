@@ -38,7 +38,7 @@ fn fill<'a>(entry: &mut DeTable<'a>, groups: &Groups<'a>, file: DataFile) -> Res
     let DeValue::Array(names) = like.get_ref() else {
         return Err(file.wrong(&like, "`like` is a list of groups"));
     };
-    for name in names.iter() {
+    for name in names {
         let asked = name.get_ref().as_str().unwrap_or_default();
         let Some(DeValue::Table(group)) = groups.get(asked).map(Spanned::get_ref) else {
             let unknown = UnknownName::new("group", asked, groups.keys().map(|key| key.get_ref().as_ref()));
@@ -107,7 +107,7 @@ mod tests {
         let text = format!("{GROUPS}[[page]]\nname = \"x\"\nlike = [\"a\"]\nsize.least.source = \"x\"\nsize.most.value = 2\n");
         let book: Result<Book, _> = parse(DataFile { name: "book.toml", text: &text }, "page");
         let page = &book.expect("the keys fit").page[0];
-        assert!(page.size["least"].get("value").is_none() && page.size["most"].get("source").is_none(), "{page:?}");
+        assert!(!page.size["least"].contains_key("value") && !page.size["most"].contains_key("source"), "{page:?}");
     }
 
     #[test]

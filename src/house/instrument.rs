@@ -252,29 +252,6 @@ mod tests {
         Instruments::built_in(&Roles::built_in().expect("built-in roles load")).expect("built-in instruments load")
     }
 
-    /// `sounds.xml` of `MusicXML` 4.0: every sound but the effects is an instrument of a family. Skipped
-    /// where the standard does not lie beside the project.
-    #[test]
-    fn every_standard_sound_has_a_family() {
-        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../shared/standard/sounds.xml");
-        let Ok(text) = std::fs::read_to_string(path) else {
-            eprintln!("skipped: no {path}");
-            return;
-        };
-        let options = roxmltree::ParsingOptions { allow_dtd: true, ..Default::default() };
-        let document = roxmltree::Document::parse_with_options(&text, options).expect("well-formed");
-        let ids: Vec<&str> = document.descendants().filter_map(|node| node.attribute("id")).collect();
-        assert_eq!(ids.len(), 894, "the list of MusicXML 4.0");
-        let instruments = built_in();
-        for id in ids.iter().filter(|id| !id.starts_with("effect.")) {
-            assert!(instruments.family_of(id).is_some(), "{id}");
-        }
-        for beginning in instruments.sounds.keys() {
-            let known = |id: &&str| beginnings(id).any(|one| one == beginning);
-            assert!(ids.iter().any(known), "{beginning} begins no sound of the standard");
-        }
-    }
-
     #[test]
     fn the_longest_beginning_of_a_sound_wins() {
         let instruments = built_in();
@@ -297,29 +274,6 @@ mod tests {
         assert_eq!(name("effect.dog"), None);
         assert_eq!(instruments.sound("keyboard.piano.grand").map(|sound| sound.stand_in), Some(true));
         assert_eq!(instruments.sound("keyboard.harpsichord").map(|sound| sound.stand_in), Some(false));
-    }
-
-    /// Names as scores and parts print them, in `names_test.toml`; common practice, no source.
-    #[test]
-    fn names_in_five_languages() {
-        let instruments = built_in();
-        let table: BTreeMap<String, Vec<String>> = toml::from_str(include_str!("names_test.toml")).expect("well-formed");
-        assert_eq!(table.len(), instruments.all.len() - 3, "all but other winds, other brass, electronics");
-        for (expected, names) in &table {
-            for name in names {
-                let found = match instruments.find(name) {
-                    Found::Sure(instrument) => instruments.all.get(instrument).map(|one| &one.name),
-                    Found::OneOf(_) | Found::Nothing => None,
-                };
-                assert_eq!(found, Some(expected), "{name}");
-            }
-        }
-        for open in ["Bass", "Basso", "Alto", "Baritone", "Bassi", "Bajo"] {
-            assert!(matches!(instruments.find(open), Found::OneOf(_)), "{open} may be of several families");
-        }
-        for nothing in ["", "Part 1", "Instrument 36", "♭", "Staff A1x", "Hornung", "1. 2. 3."] {
-            assert_eq!(instruments.find(nothing), Found::Nothing, "{nothing}");
-        }
     }
 
     #[test]

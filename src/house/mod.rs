@@ -7,17 +7,23 @@ mod ensemble;
 mod family;
 mod group;
 mod instrument;
+#[cfg(test)]
+mod instrument_test;
 mod paper;
+#[cfg(test)]
+mod paper_test;
 mod reader;
 mod role;
 mod role_file;
+#[cfg(test)]
+mod role_test;
 mod staff_name;
 mod word;
 
 pub use data::{DataError, Mark, NO_SOURCE, Source, UnknownName};
 pub use family::Family;
 pub use instrument::Instruments;
-pub use paper::{Paper, PaperMatch, Papers};
+pub use paper::{Paper, PaperMatch, Papers, Said};
 pub use reader::{Inferred, PartHint};
 pub use role::{
     Basis, Fact, Kind, Light, OtherStaves, Players, ReadingDistance, Role, Roles, StaffGaps, StaffHeights, TextSizes, TurnedBy,

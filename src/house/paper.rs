@@ -25,21 +25,26 @@ pub struct Paper {
     pub inches: bool,
     /// Who says so.
     pub source: Source,
-    /// Whom it is for: names of roles.
-    pub suits: Vec<String>,
-    /// Who says that; `None` where nobody is named.
-    pub suits_source: Option<Source>,
-    /// Who refuses it: names of roles.
-    pub refused_by: Vec<String>,
-    /// Who says that; `None` where nobody is named.
-    pub refused_source: Option<Source>,
+    /// Whom it is for.
+    pub suits: Vec<Said>,
+    /// For whom it is refused.
+    pub refused: Vec<Said>,
+}
+
+/// What somebody says of a format and some readers.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Said {
+    /// Names of their roles.
+    pub roles: Vec<String>,
+    /// Who says so.
+    pub source: Source,
 }
 
 impl Paper {
     /// Whether it serves the reader of that role; `None` where nobody says.
     pub fn serves(&self, role: &str) -> Option<bool> {
-        let names = |list: &[String]| list.iter().any(|one| one == role);
-        if names(&self.suits) { Some(true) } else { names(&self.refused_by).then_some(false) }
+        let names = |said: &[Said]| said.iter().flat_map(|said| &said.roles).any(|one| one == role);
+        if names(&self.suits) { Some(true) } else { names(&self.refused).then_some(false) }
     }
 }
 
@@ -90,11 +95,16 @@ struct RawPaper {
     height_in: Option<Spanned<f64>>,
     source: Spanned<String>,
     #[serde(default)]
-    suits: Vec<Spanned<String>>,
-    suits_source: Option<Spanned<String>>,
+    suits: Vec<RawSaid>,
     #[serde(default)]
-    refused_by: Vec<Spanned<String>>,
-    refused_source: Option<Spanned<String>>,
+    refused: Vec<RawSaid>,
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct RawSaid {
+    readers: Vec<Spanned<String>>,
+    source: Spanned<String>,
 }
 
 /// What a format is checked against.
@@ -107,21 +117,19 @@ struct Known<'a> {
 }
 
 impl Known<'_> {
-    /// The roles of a list of roles and readers, and who says it.
-    fn list(self, list: &[Spanned<String>], source: Option<&Spanned<String>>) -> Result<(Vec<String>, Option<Source>), DataError> {
-        let mut names = Vec::new();
-        for one in list {
-            match self.readers.get(one.get_ref()) {
-                Some(readers) => names.extend(readers.iter().map(|name| name.get_ref().clone())),
-                None => names.push(self.role(one)?),
+    /// The roles that are named, one by one or as readers together, and who says it.
+    fn said(self, all: &[RawSaid]) -> Result<Vec<Said>, DataError> {
+        let one = |said: &RawSaid| {
+            let mut roles = Vec::new();
+            for name in &said.readers {
+                match self.readers.get(name.get_ref()) {
+                    Some(readers) => roles.extend(readers.iter().map(|name| name.get_ref().clone())),
+                    None => roles.push(self.role(name)?),
+                }
             }
-        }
-        match (list, source) {
-            ([], None) => Ok((names, None)),
-            ([_, ..], Some(source)) => Ok((names, Some(self.sources.get(source, self.file)?))),
-            ([first, ..], None) => Err(self.file.wrong(first, "who says so? Add suits_source or refused_source")),
-            ([], Some(source)) => Err(self.file.wrong(source, "there is nothing here that this source says")),
-        }
+            Ok(Said { roles, source: self.sources.get(&said.source, self.file)? })
+        };
+        all.iter().map(one).collect()
     }
 
     fn role(self, name: &Spanned<String>) -> Result<String, DataError> {
@@ -141,10 +149,10 @@ impl RawPaper {
             _ => return Err(file.wrong(&self.name, "a paper needs width_mm and height_mm, or width_in and height_in")),
         };
         let source = known.sources.get(&self.source, file)?;
-        let (suits, suits_source) = known.list(&self.suits, self.suits_source.as_ref())?;
-        let (refused_by, refused_source) = known.list(&self.refused_by, self.refused_source.as_ref())?;
-        if let Some(twice) = refused_by.iter().find(|role| suits.contains(role)) {
-            return Err(file.wrong(&self.name, format!("\"{twice}\" stands in `suits` and in `refused_by`; strike one")));
+        let (suits, refused) = (known.said(&self.suits)?, known.said(&self.refused)?);
+        let mut suited = suits.iter().flat_map(|said| &said.roles);
+        if let Some(twice) = suited.find(|role| refused.iter().any(|said| said.roles.contains(role))) {
+            return Err(file.wrong(&self.name, format!("\"{twice}\" stands in `suits` and in `refused`; strike one")));
         }
         let paper = Paper {
             width: Mm(file.positive(width, "the width")? * factor),
@@ -153,9 +161,7 @@ impl RawPaper {
             also: self.also.into_iter().map(Spanned::into_inner).collect(),
             source,
             suits,
-            suits_source,
-            refused_by,
-            refused_source,
+            refused,
             name: self.name.get_ref().clone(),
         };
         if paper.width > paper.height {

@@ -28,7 +28,7 @@ pub struct Gap {
     pub system: u32,
     /// White from line to line.
     pub white: Known<Mm>,
-    /// Height of the staff above, by which an engraver judges it.
+    /// Height of the larger of the two staves, by which an engraver judges it.
     pub staff_height: Known<Mm>,
     /// White that it needs at most.
     pub needed: Known<Mm>,
@@ -83,7 +83,13 @@ pub(super) fn above_staff(bench: &Bench, system: &layout::System, index: usize) 
 pub(super) fn above_system(bench: &Bench, upper: &layout::System, lower: &layout::System) -> Option<Gap> {
     let last = upper.staves.last()?;
     let first = lower.staves.first()?;
-    Some(gap(bench, Between::Systems, upper, last, lower, first, lower.distance))
+    // A staff cut away at the top of a system keeps its room above the first that is printed.
+    let white = match (first.gap_above, lower.distance) {
+        (Known::Absent, distance) => distance,
+        (Known::Unknown(why), _) => Known::Unknown(why),
+        (kept, distance) => distance.map(|distance| distance + kept.value().unwrap_or_default()),
+    };
+    Some(gap(bench, Between::Systems, upper, last, lower, first, white))
 }
 
 fn gap(
@@ -96,7 +102,7 @@ fn gap(
     white: Known<crate::units::Tenths>,
 ) -> Gap {
     let white = bench.mm(white);
-    let height = bench.mm(Known::Derived(upper.five_line_height()));
+    let height = bench.mm(Known::Derived(upper.five_line_height().max(lower.five_line_height())));
     let single_staves = between == Between::Systems && upper_system.staves.len() == 1 && lower_system.staves.len() == 1;
     let usual_heights = match between {
         Between::Staves => down::STAFF_GAP_HEIGHTS,

@@ -124,6 +124,8 @@ struct Bench<'a> {
     families: Vec<Option<Family>>,
     /// Parts with a staff of the size that most have.
     full_size: BTreeSet<usize>,
+    /// The file says somewhere whether dividers are drawn between systems.
+    speaks_of_dividers: bool,
     /// What stands on the pages beside the music.
     writing: running_head::Writing<'a>,
     /// What the names of the parts say of their staves.
@@ -195,8 +197,24 @@ pub fn measure_printed(score: &Score, instructions: &Instructions, house: &House
     let full_size = staves.filter(|staff| !is_small(staff.size_percent, main_size)).map(|staff| staff.part).collect();
     let labels: Vec<&str> = layout.pages.iter().map(|page| page.label.as_str()).collect();
     let writing = running_head::Writing::of(score, &labels);
-    let bench = Bench { score, instructions, layout: &layout, printing, printed_at, scale, main_size, families, full_size, writing, names };
+    let stated_dividers = || instructions.prints.iter().filter_map(|print| print.system.dividers);
+    let speaks_of_dividers = instructions.system.dividers.or_else(|| stated_dividers().next()).is_some();
+    let bench = Bench {
+        score,
+        instructions,
+        layout: &layout,
+        printing,
+        printed_at,
+        scale,
+        main_size,
+        families,
+        full_size,
+        speaks_of_dividers,
+        writing,
+        names,
+    };
     let mut pages: Vec<Page> = layout.pages.iter().enumerate().map(|(index, page)| page::measure(&bench, index, page)).collect();
+    system::number(&mut pages, instructions);
     system::compare(&mut pages);
     gap::compare(&mut pages);
     page::compare(&mut pages);

@@ -16,6 +16,8 @@ pub struct Opening {
     pub gap_heights: [Known<f64>; 2],
     /// Gaps that went into it, of the page that has fewer.
     pub gaps: usize,
+    /// White let in between staves and systems of the page that has more of it, as a share of its usable height.
+    pub white_between_share: Known<f64>,
     /// Systems of both pages have but one staff.
     pub single_staves: bool,
     /// A movement ends on one of them, or the copy.
@@ -49,12 +51,25 @@ fn opening(left: &Page, right: &Page) -> Opening {
         labels: [left.label.clone(), right.label.clone()],
         gap_heights,
         gaps,
+        white_between_share: most_white_between(left, right),
         single_staves: left.staves_a_system() == 1 && right.staves_a_system() == 1,
         ends: either(|page| page.last || page.systems.iter().any(|system| system.ends_movement)),
         tacet: either(|page| page.tacet),
         cutaway: either(|page| page.gaps.iter().any(|gap| gap.cutaway)),
         turns_at_rest: right.turns_at_rest,
         confidence: left.confidence.min(right.confidence),
+    }
+}
+
+fn most_white_between(left: &Page, right: &Page) -> Known<f64> {
+    let share = |page: &Page| match (page.white_between, page.usable.value()) {
+        (Known::Unknown(why), _) => Err(why),
+        (white, Some(usable)) => Ok(white.value().unwrap_or_default() / usable),
+        _ => Err("the page size or a margin is not stated"),
+    };
+    match (share(left), share(right)) {
+        (Ok(left), Ok(right)) => Known::Derived(left.max(right)),
+        (Err(why), _) | (_, Err(why)) => Known::Unknown(why),
     }
 }
 

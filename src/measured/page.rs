@@ -4,7 +4,7 @@ use super::gap::{above_staff, above_system};
 use super::printing::NO_SHEET;
 use super::running_head::{self, RunningHead};
 use super::{Bench, Between, Gap, OtherMargin, Spill, System, count, last_page, margin, system};
-use crate::house::{House, PaperMatch};
+use crate::house::{House, Paper, PaperMatch};
 use crate::page::{self as layout, Side};
 use crate::place::{Confidence, Known, Place};
 use crate::room::across::is_silent;
@@ -40,6 +40,8 @@ pub struct Page {
     pub usable: Known<Mm>,
     /// Share of that height down to the last staff's bottom line.
     pub depth_used: Known<f64>,
+    /// Share of the height of the sheet from its first staff's top line to its last staff's bottom line: large margins hide white.
+    pub sheet_used: Known<f64>,
     /// White below the last staff, down to the foot line or bottom margin.
     pub white_at_foot: Known<Mm>,
     /// White between staves and systems beyond what they need.
@@ -130,6 +132,7 @@ pub(super) fn measure(bench: &Bench, index: usize, page: &layout::Page) -> Page 
         foot: bench.mm(Known::Derived(page.foot)),
         usable: Known::Unknown("the page size or a margin is not stated"),
         depth_used: Known::Unknown("the page size or a margin is not stated"),
+        sheet_used: Known::Unknown("the page size is not stated"),
         white_at_foot: Known::Unknown("the page size or a margin is not stated"),
         white_between: white_between(&gaps),
         past_bottom: Known::Unknown("the page size or a margin is not stated"),
@@ -225,6 +228,9 @@ fn fill(bench: &Bench, page: &mut Page, laid: &layout::Page) {
     }
     let last = page.systems.last().map_or(Known::Unknown("the page holds no system"), |last| last.bottom);
     if let (Some(height), Some(last)) = (page.height.value(), last.value()) {
+        if let Some(first) = page.systems.first().and_then(|first| first.top.value()).filter(|_| height > Mm::ZERO) {
+            page.sheet_used = Known::Derived((last - first) / height);
+        }
         page.past_edge = Known::Derived(last - height);
     }
     let (Some(height), Some(top), Some(bottom)) = (page.height.value(), top.value(), bottom.value()) else { return };
@@ -294,8 +300,8 @@ pub struct PaperUse {
     pub name: Option<String>,
     /// Why it is not known which paper it is.
     pub not_known: Option<&'static str>,
-    /// Roles it suits; empty where nobody says.
-    pub suits: Vec<String>,
+    /// The format it is, where it is a known one.
+    pub format: Option<Paper>,
     /// Pages on it, by their count in the file.
     pub pages: Vec<u32>,
 }
@@ -324,7 +330,7 @@ pub(super) fn papers(bench: &Bench, pages: &[Page], house: &House) -> Vec<PaperU
             height: page.height.map(|_| height),
             name: format.as_ref().map(PaperMatch::name),
             not_known,
-            suits: format.map(|format| format.paper.suits.clone()).unwrap_or_default(),
+            format: format.map(|format| format.paper.clone()),
             pages: vec![page.ordinal],
         });
     }

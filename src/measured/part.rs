@@ -68,9 +68,12 @@ pub(super) fn hidden(bench: &Bench) -> Vec<HiddenStaff> {
 pub(super) fn bars(bench: &Bench, pages: &[Page]) -> Vec<Bar> {
     let score = bench.score;
     let runs = rest::in_a_row(score);
+    let mut gathered_until = 0;
     let mut bars: Vec<Bar> = (0..score.bar_count())
         .map(|bar| {
-            let gathered = rest::gathered(score, bar);
+            // One that begins inside another is no rest of its own.
+            let gathered = if bar < gathered_until { 0 } else { rest::gathered(score, bar) };
+            gathered_until = gathered_until.max(bar.saturating_add(gathered as usize));
             let across = rest::across(score, bar, gathered);
             let length = runs[bar].max(gathered).max(1) as usize;
             Bar {

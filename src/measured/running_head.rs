@@ -9,8 +9,8 @@ use std::collections::BTreeMap;
 /// Why it cannot be said whether pages are named and numbered.
 const NOTHING_WRITTEN: &str =
     "the file writes neither name nor page number on any page after the first: they may be added when it is printed";
-/// A text with more words is no page number, though it may hold a figure.
-const MOST_WORDS: usize = 6;
+/// Words for a page that may stand beside its number (English, German, French, Italian, Spanish; from memory).
+const PAGE_WORDS: [&str; 9] = ["p", "pp", "page", "s", "seite", "pag", "pagina", "pg", "página"];
 /// A shorter name must stand alone: "S." is in many words.
 const SHORT_NAME: usize = 3;
 /// Text of at least this size at the head of a page, or over its first bar, is a heading (common practice, no source).
@@ -65,7 +65,7 @@ impl<'a> Writing<'a> {
         let here = || self.credits(ordinal).filter(|credit| credit.kinds.iter().all(|kind| kind != "rights"));
         RunningHead {
             named: Known::Derived(here().any(|credit| self.is_name(credit))),
-            numbered: Known::Derived(here().any(|credit| is_number(credit, label))),
+            numbered: Known::Derived(here().any(|credit| self.is_number(credit, label))),
         }
     }
 
@@ -74,26 +74,29 @@ impl<'a> Writing<'a> {
     }
 
     fn is_name(&self, credit: &Credit) -> bool {
-        let said = credit.kinds.iter().any(|kind| matches!(kind.as_str(), "title" | "part name" | "subtitle"));
+        let said = credit.kinds.iter().any(|kind| matches!(kind.as_str(), "title" | "part name"));
         let names = |text: &str| {
             self.names.iter().any(|name| if name.chars().count() <= SHORT_NAME { text == name } else { text.contains(name.as_str()) })
         };
         said || credit.words.iter().any(|words| names(&plain(&words.text)))
+    }
+
+    /// Whether a text is the number of a page: alone, with a word for page, or beside a name of the copy.
+    fn is_number(&self, credit: &Credit, label: &str) -> bool {
+        let said = credit.kinds.iter().any(|kind| kind == "page number");
+        let holds = |text: &str| {
+            let words: Vec<&str> = text.split(|letter: char| !letter.is_alphanumeric()).filter(|word| !word.is_empty()).collect();
+            let Some(at) = words.iter().position(|word| word.eq_ignore_ascii_case(label)) else { return false };
+            let rest = plain(&[&words[..at], &words[at + 1..]].concat().join(""));
+            rest.is_empty() || PAGE_WORDS.contains(&rest.as_str()) || self.names.contains(&rest)
+        };
+        said || credit.words.iter().any(|one| holds(&one.text))
     }
 }
 
 /// Letters and figures alone, in small letters: line breaks and points do not matter.
 fn plain(text: &str) -> String {
     text.chars().filter(|letter| letter.is_alphanumeric()).flat_map(char::to_lowercase).collect()
-}
-
-fn is_number(credit: &Credit, label: &str) -> bool {
-    let said = credit.kinds.iter().any(|kind| kind == "page number");
-    let holds = |text: &str| {
-        let mut words = text.split(|letter: char| !letter.is_alphanumeric()).filter(|word| !word.is_empty());
-        words.clone().count() <= MOST_WORDS && words.any(|word| word.eq_ignore_ascii_case(label))
-    };
-    said || credit.words.iter().any(|one| holds(&one.text))
 }
 
 /// Whether the page of that count, whose first bar is given, opens with a heading: large text at its head, or large words over

@@ -94,13 +94,12 @@ fn unmarked<'a>(bench: &'a Bench, bars: Range<usize>, marked: &'a [bool], marks:
 /// Rests of two bars and more. Bars in which nothing but cues stands belong to the rest before them.
 fn rests(bench: &Bench, bars: Range<usize>, seconds: &[Option<f64>], marks: u32) -> Vec<Stretch> {
     let cue_staves: BTreeSet<(usize, u8)> = bench.cue_staves();
+    let small_are_others = |bar: usize| bench.score.parts.iter().any(|part| has_rest_beside_small(part.notes_of(bar)));
     let plays = |bar: &usize| {
-        bench
-            .score
-            .parts
-            .iter()
-            .enumerate()
-            .any(|(index, part)| part.notes_of(*bar).iter().any(|note| plays(note) && !cue_staves.contains(&(index, note.staff))))
+        let small_are_others = small_are_others(*bar);
+        bench.score.parts.iter().enumerate().any(|(index, part)| {
+            part.notes_of(*bar).iter().any(|note| plays(note, small_are_others) && !cue_staves.contains(&(index, note.staff)))
+        })
     };
     let end = bars.end;
     let mut found = Vec::new();
@@ -126,10 +125,20 @@ fn rests(bench: &Bench, bars: Range<usize>, seconds: &[Option<f64>], marks: u32)
     found
 }
 
-/// A note that its player plays. What is written small and is no grace note is another player's, most likely.
-fn plays(note: &Note) -> bool {
-    let small = note.traits.contains(Traits::SMALL) && !note.traits.contains(Traits::GRACE);
-    note.sounds() && !small && !note.traits.contains(Traits::HIDDEN)
+/// A note that its player plays. What is written small and is no grace note is another player's where the player rests in
+/// another voice; without such a rest it may be a cadenza.
+fn plays(note: &Note, small_are_others: bool) -> bool {
+    note.sounds() && !(small_are_others && is_small(note)) && !note.traits.contains(Traits::HIDDEN)
+}
+
+fn is_small(note: &Note) -> bool {
+    note.traits.contains(Traits::SMALL) && !note.traits.contains(Traits::GRACE) && !note.is_rest()
+}
+
+/// Small notes in one voice, and a rest in another.
+fn has_rest_beside_small(notes: &[Note]) -> bool {
+    let mut small = notes.iter().filter(|note| is_small(note));
+    small.any(|small| notes.iter().any(|rest| rest.is_rest() && rest.voice != small.voice && !rest.traits.contains(Traits::SMALL)))
 }
 
 /// Something in a bar tells a resting player where the music is: another player's notes, a mark, words.

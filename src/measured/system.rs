@@ -4,9 +4,10 @@ use super::{Bars, Bench, Page, Staff, count, median, staff};
 use crate::page as layout;
 use crate::place::{Confidence, Known, Place};
 use crate::room::across::{self, Content};
+use crate::score::Instructions;
 use crate::score::instructions::BarNumbering;
 use crate::units::Mm;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// Exporters that round widths to whole tenths are off by half a tenth a bar.
 const ROUNDED_BAR_TENTHS: f64 = 0.5;
@@ -123,7 +124,7 @@ pub(super) fn measure(bench: &Bench, number: usize, system: &layout::System) -> 
         looseness: Known::Absent,
         moments: count(content.moments),
         sounding_share: sounding_share(&content, system.bars.len()),
-        numbered: numbered(bench, system.bars.start),
+        numbered: Known::Unknown("the file does not say whether bars are numbered"),
         divided: divided(bench, system.bars.start),
         reaches_for_turn: false,
         begins_movement: system.begins_movement,
@@ -136,26 +137,34 @@ fn sounding_share(content: &Content, bars: usize) -> f64 {
     f64::from(count(content.sounding_bars)) / f64::from(count(bars.max(1)))
 }
 
-/// Whether the first bar of a system bears its number in some part.
-fn numbered(bench: &Bench, bar: usize) -> Known<bool> {
+/// For every system, whether its first bar bears its number in some part.
+pub(super) fn number(pages: &mut [Page], instructions: &Instructions) {
+    let mut shown: BTreeSet<usize> = BTreeSet::new();
     // Ordered by bar: what comes last for a part holds.
-    let said = || bench.instructions.bar_numbering.iter().filter(|(_, from, _)| *from <= bar);
-    let shown = |part: usize| said().rfind(|(one, ..)| *one == part).is_some_and(|(.., shown)| *shown != BarNumbering::None);
-    if said().next().is_none() {
-        return Known::Unknown("the file does not say whether bars are numbered");
+    let mut said = instructions.bar_numbering.iter().peekable();
+    let mut any = false;
+    for system in pages.iter_mut().flat_map(|page| &mut page.systems) {
+        while let Some((part, _, numbering)) = said.next_if(|(_, bar, _)| *bar < system.bars.index.0 as usize) {
+            any = true;
+            if *numbering == BarNumbering::None {
+                shown.remove(part)
+            } else {
+                shown.insert(*part)
+            };
+        }
+        if any {
+            system.numbered = Known::Derived(!shown.is_empty());
+        }
     }
-    Known::Derived((0..bench.score.parts.len()).any(shown))
 }
 
 /// Whether dividers stand above a system, where the file says anything of dividers at all.
 fn divided(bench: &Bench, bar: usize) -> Known<bool> {
-    let default = bench.instructions.system.dividers;
-    let said_somewhere = default.is_some() || bench.instructions.prints.iter().any(|print| print.system.dividers.is_some());
-    if !said_somewhere {
+    if !bench.speaks_of_dividers {
         return Known::Absent;
     }
     let own = bench.instructions.prints_at(bar).find_map(|print| print.system.dividers);
-    own.or(default).map_or(Known::Derived(false), |stated| Known::Stated(stated.value, stated.at))
+    own.or(bench.instructions.system.dividers).map_or(Known::Derived(false), |stated| Known::Stated(stated.value, stated.at))
 }
 
 impl System {

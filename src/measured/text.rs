@@ -61,7 +61,7 @@ fn of_part(bench: &Bench, index: usize) -> Vec<Text> {
         one.3 = bar;
     };
     for bar in 0..part.bars.len() {
-        for lyric in part.lyrics_of(bar).iter().filter(|lyric| !lyric.text.trim().is_empty()) {
+        for lyric in part.lyrics_of(bar).iter().filter(|lyric| lyric.text.chars().any(char::is_alphabetic)) {
             add(TextKind::Lyrics, lyric.points.map(f64::from).or(bench.instructions.lyric_points), bar, lyric.at);
         }
         for mark in part.marks_of(bar) {

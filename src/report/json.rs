@@ -73,6 +73,8 @@ struct Role {
     name: Option<String>,
     /// How it is known.
     basis: Basis,
+    /// The ground, in words; empty where there is none.
+    because: String,
 }
 
 /// A document in figures.
@@ -199,7 +201,7 @@ fn file(document: &DocumentAudit) -> File {
     File {
         path: document.path.clone(),
         member: document.member.clone(),
-        role: Role { name: document.role.name.clone(), basis: document.role.basis },
+        role: Role { name: document.role.name.clone(), basis: document.role.basis, because: document.role.because.clone() },
         printed_at: document.summary.as_ref().and_then(|summary| summary.printed_at).map(|share| rounded(share, RATIO_PLACES)),
         summary: document.summary.as_ref().map(figures),
         findings: document.findings.iter().map(finding).collect(),

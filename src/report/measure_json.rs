@@ -100,6 +100,8 @@ struct PageOut {
     usable_mm: Option<f64>,
     /// Share of that height down to the last staff's bottom line.
     depth_used: Option<f64>,
+    /// Share of the height of the sheet from its first staff's top line to its last staff's bottom line.
+    sheet_used: Option<f64>,
     /// White between staves and systems beyond what they need.
     white_between_mm: Option<f64>,
     /// White below the last staff.
@@ -134,7 +136,7 @@ struct SystemOut {
     right_mm: Option<f64>,
     /// White to the system above; null for the first of a page.
     gap_above_mm: Option<f64>,
-    /// The same in staff heights of the staff above.
+    /// The same in heights of the larger of the two staves.
     gap_above_heights: Option<f64>,
     /// White between the ink of both systems; null until it is measured.
     clearance_above_mm: Option<f64>,
@@ -170,7 +172,7 @@ struct StaffOut {
     height_mm: Option<f64>,
     /// White to the staff above in the system; null for the first.
     gap_above_mm: Option<f64>,
-    /// The same in heights of the staff above.
+    /// The same in heights of the larger of the two staves.
     gap_above_heights: Option<f64>,
     /// White between the ink of both staves; null until it is measured.
     clearance_above_mm: Option<f64>,
@@ -252,6 +254,7 @@ fn page(page: &Page, measured: &Measured) -> PageOut {
         foot_mm: mm(&page.foot),
         usable_mm: mm(&page.usable),
         depth_used: ratio(&page.depth_used),
+        sheet_used: ratio(&page.sheet_used),
         white_between_mm: mm(&page.white_between),
         white_at_foot_mm: mm(&page.white_at_foot),
         systems_that_fit: page.systems_that_fit.value(),

@@ -65,8 +65,10 @@ fn measured(measured: &Measured, look: Look, out: &mut dyn Write) -> fmt::Result
 fn page(page: &Page, look: Look, out: &mut dyn Write) -> fmt::Result {
     let side = if page.side == Side::Recto { "recto" } else { "verso" };
     let [left, right, top, bottom] = &page.margins;
-    let share =
-        page.depth_used.value().map_or_else(|| NOT_KNOWN.to_owned(), |share| format!("{} %", short((share * 1000.0).round() / 10.0)));
+    let percent = |share: &Known<f64>| {
+        share.value().map_or_else(|| NOT_KNOWN.to_owned(), |share| format!("{} %", short((share * 1000.0).round() / 10.0)))
+    };
+    let (share, of_sheet) = (percent(&page.depth_used), percent(&page.sheet_used));
     let fit = page.systems_that_fit.value().map_or_else(|| NOT_KNOWN.to_owned(), |fit| fit.to_string());
     let head = format!("p. {}, {side}, {} x {} mm", page.label, cell(&page.width), cell(&page.height));
     writeln!(out, "  {}", look.paint(Paint::Name, &plain(&head)))?;
@@ -74,7 +76,7 @@ fn page(page: &Page, look: Look, out: &mut dyn Write) -> fmt::Result {
     let edges = format!("head to {}, foot line from {}", cell(&page.head), cell(&page.foot));
     wrapped(&format!("{margins}; {edges}"), "  ", "  ", look.width, out)?;
     let filled = format!(
-        "{share} of {} mm used; white between {} mm, at the foot {} mm; holds {}, {fit} would fit",
+        "{share} of {} mm used, {of_sheet} of the sheet; white between {} mm, at the foot {} mm; holds {}, {fit} would fit",
         cell(&page.usable),
         cell(&page.white_between),
         cell(&page.white_at_foot),

@@ -110,7 +110,8 @@ impl<'a> Judge<'a> {
     fn run(&self) -> Outcome {
         let mut outcome = Outcome::default();
         let mut not_judged = BTreeSet::new();
-        let mut groups: BTreeMap<Key, Vec<Raw>> = BTreeMap::new();
+        // One cause: what different cases find is not told in one breath.
+        let mut groups: BTreeMap<(Key, usize), Vec<Raw>> = BTreeMap::new();
         for (index, thing) in self.things.iter().enumerate() {
             let scene = self.scene(thing);
             let trust = Trust { role: known_role(self.context), basis: self.context.role_basis, confidence: thing.confidence };
@@ -122,7 +123,7 @@ impl<'a> Judge<'a> {
             }
             if let Some(hit) = verdict.finding {
                 let weight = self.weight(&hit, &scene);
-                groups.entry(Key::of(self.rule.merge, &thing.on, index)).or_default().push(Raw { thing, hit, weight });
+                groups.entry((Key::of(self.rule.merge, &thing.on, index), hit.case)).or_default().push(Raw { thing, hit, weight });
             }
         }
         outcome.not_judged = not_judged.into_iter().map(|reason| NotJudged { rule: self.rule.id.clone(), reason }).collect();
@@ -347,13 +348,18 @@ values = { "gap.white_mm" = 9, "gap.needed_mm" = 2, "gap.white_heights" = 2 }
     }
 
     #[test]
-    fn the_gravest_of_a_part_speaks_for_it() {
+    fn findings_of_one_case_in_one_part_are_told_once() {
         let of = |part: &str, page| Where { part: Some(part.into()), part_name: None, ..on(page, 1) };
         let (bad, poor) = (Value::Number(30.0), Value::Number(8.0));
         let high = Confidence::High;
-        let things = vec![(poor, 1.0, high, of("P1", 1)), (bad.clone(), 2.0, high, of("P2", 1)), (bad, 2.0, high, of("P1", 3))];
+        let things = vec![
+            (poor, 1.0, high, of("P1", 1)),
+            (bad.clone(), 2.0, high, of("P2", 1)),
+            (bad.clone(), 2.0, high, of("P1", 3)),
+            (bad, 2.0, high, of("P1", 4)),
+        ];
         let outcome = crowded(things);
         let messages: Vec<&str> = outcome.findings.iter().map(|finding| finding.message.as_str()).collect();
-        assert_eq!(messages, ["P2: 1 gap on pages 1", "P1: 2 gaps on pages 1 and 3"]);
+        assert_eq!(messages, ["p. 1, system 1, P1", "P2: 1 gap on pages 1", "P1: 2 gaps on pages 3 and 4"]);
     }
 }

@@ -18,6 +18,8 @@ pub const HEAD_MM: f64 = 8.0;
 
 /// ISO B4, a common paper of orchestral parts.
 pub const B4: (f64, f64) = (250.0, 353.0);
+/// A3, of scores and of large print.
+pub const A3: (f64, f64) = (297.0, 420.0);
 /// A4.
 pub const A4: (f64, f64) = (210.0, 297.0);
 /// ISO B5, small enough for short files.

@@ -25,6 +25,32 @@ pub fn rule_files() -> BTreeMap<String, Value> {
     rules
 }
 
+/// The readers of `rules/roles.toml`, each filled up from the groups it is like: its own words first, then the groups in
+/// their order; a value with its source is taken whole.
+pub fn readers() -> Vec<Value> {
+    let file = toml_file("roles");
+    let groups = file.get("group").and_then(Value::as_table).cloned().unwrap_or_default();
+    let filled = |role: &Value| {
+        let mut role = role.as_table().expect("a table").clone();
+        let like = role.remove("like").and_then(|like| like.as_array().cloned()).unwrap_or_default();
+        for group in like.iter().filter_map(Value::as_str) {
+            lay_under(&mut role, groups[group].as_table().expect("a group"));
+        }
+        Value::Table(role)
+    };
+    list(&file, "role").iter().map(filled).collect()
+}
+
+fn lay_under(table: &mut toml::Table, below: &toml::Table) {
+    for (key, value) in below {
+        match (table.get_mut(key), value) {
+            (None, _) => drop(table.insert(key.clone(), value.clone())),
+            (Some(Value::Table(own)), Value::Table(below)) if !own.contains_key("source") => lay_under(own, below),
+            _ => {}
+        }
+    }
+}
+
 /// A text of a table.
 pub fn text<'a>(table: &'a Value, key: &str) -> &'a str {
     table.get(key).and_then(Value::as_str).unwrap_or_else(|| panic!("no text {key}"))

@@ -1,5 +1,7 @@
 //! The program run as its users run it.
 
+#![allow(dead_code, reason = "each test target uses its own part of this module")]
+
 use std::io::Write;
 use std::path::Path;
 use std::process::{Command, Output, Stdio};

@@ -3,6 +3,7 @@
 use super::Library;
 use super::page::{Name, Page, Text};
 use super::words::{DECIDE, Notes};
+use crate::house::{Paper, Papers, Role, Said};
 use crate::report::terminal::short;
 use crate::units::Mm;
 
@@ -34,9 +35,29 @@ pub(super) fn page(library: &Library) -> Page {
         ]);
     }
     page.table(["paper", "mm", "inches", "given in", "other names"], rows);
+    page.heading("Whom they suit");
+    page.paragraph("Readers for whom somebody says that a paper is right, or refuses it. Of all others nobody says anything.");
+    let mut rows = Vec::new();
+    let spoken_of = |role: &&Role| papers.all().iter().any(|paper| paper.serves(&role.name).is_some());
+    for role in library.house.roles.all().iter().filter(spoken_of) {
+        let suits = said(papers, role, |paper| &paper.suits, &mut notes);
+        let refused = said(papers, role, |paper| &paper.refused, &mut notes);
+        rows.push(vec![Text::code(&role.name), suits, refused]);
+    }
+    page.table(["reader", "suits", "refused"], rows);
     notes.tell(&mut page);
     page.paragraph(DECIDE);
     page
+}
+
+/// Formats of which somebody says something for a reader, and who.
+fn said<'a>(papers: &'a Papers, role: &Role, pick: fn(&Paper) -> &Vec<Said>, notes: &mut Notes<'a>) -> Text {
+    let mut cells = Vec::new();
+    for paper in papers.all() {
+        let by = pick(paper).iter().find(|said| said.roles.contains(&role.name));
+        cells.extend(by.map(|by| notes.cell(&paper.name, &by.source)));
+    }
+    if cells.is_empty() { Text::new("-") } else { Text::joined(cells, ", ") }
 }
 
 fn mm(length: Mm) -> String {

@@ -4,7 +4,7 @@ use super::Library;
 use super::page::{Block, Name, Page, Text};
 use super::rule::reader_value;
 use super::words::{DECIDE, MARKS, Notes, source};
-use crate::house::{Fact, Family, Kind, Players, Role, StaffGaps};
+use crate::house::{Fact, Family, Kind, Light, OtherStaves, Players, Role, StaffGaps, StaffHeights, TurnedBy};
 use crate::report::terminal::short;
 use crate::rule::Rule;
 use crate::rule::subject::said;
@@ -24,6 +24,33 @@ const HEIGHTS: [Column; 4] = [
     Column { head: "good", cell: |role, notes| height(notes, &role.staff_height.good) },
     Column { head: "ideal", cell: |role, notes| height(notes, &role.staff_height.ideal) },
     Column { head: "most", cell: |role, notes| height(notes, &role.staff_height.most) },
+];
+
+/// The same in a dim pit.
+const HEIGHTS_DIM: [Column; 4] = [
+    Column { head: "least", cell: |role, notes| dim(role, notes, |heights| &heights.least) },
+    Column { head: "good", cell: |role, notes| dim(role, notes, |heights| &heights.good) },
+    Column { head: "ideal", cell: |role, notes| dim(role, notes, |heights| &heights.ideal) },
+    Column { head: "most", cell: |role, notes| dim(role, notes, |heights| &heights.most) },
+];
+
+const OTHER_STAVES: [Column; 4] = [
+    Column { head: "another player's", cell: |role, notes| other(role, notes, |staves| &staves.other_player) },
+    Column { head: "cue", cell: |role, notes| other(role, notes, |staves| &staves.cue) },
+    Column { head: "ossia", cell: |role, notes| other(role, notes, |staves| &staves.ossia) },
+    Column { head: "rehearsal only", cell: |role, notes| other(role, notes, |staves| &staves.rehearsal) },
+];
+
+const TEXT: [Column; 3] = [
+    Column { head: "least", cell: |role, notes| points(notes, &role.text_pt.least) },
+    Column { head: "good", cell: |role, notes| points(notes, &role.text_pt.good) },
+    Column { head: "ideal", cell: |role, notes| points(notes, &role.text_pt.ideal) },
+];
+
+const DESK: [Column; 3] = [
+    Column { head: "light", cell: |role, _| Text::new(light(role.light)) },
+    Column { head: "pages turned by", cell: |role, notes| notes.cell(turned_by(role.turns.value), &role.turns.source) },
+    Column { head: "rehearses by marks", cell: |role, _| Text::new(if role.conducted { "yes" } else { "no" }) },
 ];
 
 const READING: [Column; 4] = [
@@ -48,6 +75,36 @@ const GAPS: [Column; 4] = [
 
 fn height<'a>(notes: &mut Notes<'a>, fact: &'a Fact<Mm>) -> Text {
     notes.cell(short(fact.value.0), &fact.source)
+}
+
+fn dim<'a>(role: &'a Role, notes: &mut Notes<'a>, pick: fn(&StaffHeights) -> &Fact<Mm>) -> Text {
+    role.staff_height_dim.as_ref().map_or_else(|| Text::new(NOBODY), |heights| height(notes, pick(heights)))
+}
+
+/// A share of the reader's own least height.
+fn other<'a>(role: &'a Role, notes: &mut Notes<'a>, pick: fn(&OtherStaves) -> &Fact<f64>) -> Text {
+    points(notes, pick(&role.other_staves))
+}
+
+fn points<'a>(notes: &mut Notes<'a>, fact: &'a Fact<f64>) -> Text {
+    notes.cell(short(fact.value), &fact.source)
+}
+
+fn light(light: Light) -> &'static str {
+    match light {
+        Light::Lit => "lit platform",
+        Light::Dim => "dim pit",
+    }
+}
+
+fn turned_by(by: TurnedBy) -> &'static str {
+    match by {
+        TurnedBy::Player => "the player",
+        TurnedBy::DeskPartner => "the desk partner",
+        TurnedBy::PageTurner => "a page turner",
+        TurnedBy::Conductor => "the conductor",
+        TurnedBy::Nobody => "nobody is disturbed",
+    }
 }
 
 fn gap<'a>(role: &'a Role, notes: &mut Notes<'a>, pick: fn(&StaffGaps) -> &Fact<f64>) -> Text {
@@ -95,6 +152,23 @@ pub(super) fn all(library: &Library) -> Page {
          the two the reader is at risk; ideal is what to choose; above the most paper is wasted.",
     );
     table(library, &HEIGHTS, &mut notes, |_| true, &mut page);
+    page.heading("Staff heights in a dim pit");
+    page.paragraph("The same where the light is poor, for readers of whom somebody says that they need more then.");
+    table(library, &HEIGHTS_DIM, &mut notes, |role| role.staff_height_dim.is_some(), &mut page);
+    page.heading("Staves that are not the reader's own");
+    page.paragraph(
+        "The least they may be, as a share of the reader's own least staff height. What a small staff is, its type, its name or its size \
+         tells; of those that only their size tells, one of the reader's own part is taken for an ossia, one over a keyboard for another player's, any other for a cue.",
+    );
+    table(library, &OTHER_STAVES, &mut notes, |_| true, &mut page);
+    page.heading("Text that is sung or read at the desk");
+    page.paragraph("In points on paper. Below the least it does not serve; from good on nobody objects.");
+    table(library, &TEXT, &mut notes, |_| true, &mut page);
+    page.heading("At the desk");
+    page.paragraph(
+        "Where the reader usually sits, who turns the pages, and whether an ensemble rehearses from the copy by marks and bar numbers.",
+    );
+    table(library, &DESK, &mut notes, |_| true, &mut page);
     page.heading("What they read, and from how far");
     table(library, &READING, &mut notes, |_| true, &mut page);
     page.heading("White between the lines of a part of one staff");

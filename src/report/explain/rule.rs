@@ -3,8 +3,8 @@
 use super::Library;
 use super::index::gravest;
 use super::page::{Block, Name, Page, Text};
-use super::words::{DECIDE, MARKS, level, number, sentence, source, value};
-use crate::house::Role;
+use super::words::{DECIDE, MARKS, level, mark, number, sentence, source, value};
+use crate::house::{Mark, NO_SOURCE, Role};
 use crate::rule::field::ROLE;
 use crate::rule::subject::{Said, said};
 use crate::rule::{Effect, Example, Kind, Level, Limit, Merge, Read, Reason, Rule};
@@ -89,8 +89,8 @@ fn cases(rule: &Rule, page: &mut Page) {
     }
     if rule.depends_on_role() && gravest(rule) > Some(Level::Note) {
         page.paragraph(format!(
-            "What turns on the reader is {} at most where the reader is only inferred from instruments and names, and {} where the \
-             reader is assumed. Name the reader with --role to be sure.",
+            "Where the reader is only inferred from instruments and names, what turns on the reader counts as {} at most; where the \
+             reader is assumed, as {}. Name the reader with --role to be sure.",
             level(Level::Warning),
             level(Level::Note)
         ));
@@ -103,13 +103,13 @@ fn limits(library: &Library, rule: &Rule, reader: Option<&Role>, page: &mut Page
         page.paragraph("It has none of its own.");
         return;
     }
-    page.blocks.push(Block::Terms(rule.limits.iter().map(|limit| self::limit(library, limit, reader)).collect()));
+    page.blocks.push(Block::Terms(rule.limits.iter().map(|limit| self::limit(library, rule, limit, reader)).collect()));
 }
 
-fn limit(library: &Library, limit: &Limit, reader: Option<&Role>) -> (Text, Vec<Text>) {
+fn limit(library: &Library, rule: &Rule, limit: &Limit, reader: Option<&Role>) -> (Text, Vec<Text>) {
     let in_force = limit.for_role(reader.map(|role| role.name.as_str()));
     let term = Text::code(format!("limit.{}", limit.name)).and(format!(": {}", number(in_force, limit.unit)));
-    let mut about = vec![Text::new(sentence(&limit.what)), Text::new(sentence(&format!("who says so: {}", limit.source)))];
+    let mut about = vec![Text::new(sentence(&limit.what)), Text::new(limit_source(rule, limit))];
     if !limit.by_role.is_empty() {
         let named = |name: &str| library.house.roles.get(name).map_or(name, |role| role.title.as_str()).to_owned();
         let each = limit.by_role.iter().map(|(name, one)| format!("{} {}", named(name), number(*one, limit.unit)));
@@ -120,6 +120,19 @@ fn limit(library: &Library, limit: &Limit, reader: Option<&Role>) -> (Text, Vec<
         about.push(Text::new(format!("Changed by {by}; the source named here is that of the number it had before.")));
     }
     (term, about)
+}
+
+/// Who says what a limit is, with the mark that the rule gives to this source.
+fn limit_source(rule: &Rule, limit: &Limit) -> String {
+    let says = limit.source.trim().trim_end_matches('.');
+    let named = |title: &str| says.strip_prefix(title).is_some_and(|rest| rest.is_empty() || rest.starts_with([',', ':', ';']));
+    let mut marks: Vec<Mark> = rule.sources.iter().filter(|source| named(&source.title)).map(|source| source.mark).collect();
+    marks.extend(named(NO_SOURCE).then_some(Mark::C));
+    marks.dedup();
+    match marks.as_slice() {
+        [only] => format!("Who says so: {says} [{}]", mark(*only)),
+        _ => format!("Who says so: {says}."),
+    }
 }
 
 /// What it reads of the reader: the numbers, where the reader is known.

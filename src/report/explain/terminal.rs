@@ -18,7 +18,7 @@ const DEEPER: &str = "      ";
 /// # Errors
 /// Those of `out`.
 pub fn write(page: &Page, look: Look, out: &mut dyn Write) -> fmt::Result {
-    writeln!(out, "{}", look.paint(Paint::Name, &plain(&page.title)))?;
+    heading(&plain(&page.title), "", look, out)?;
     let mut below_heading = false;
     for block in &page.blocks {
         if !below_heading {
@@ -33,8 +33,8 @@ pub fn write(page: &Page, look: Look, out: &mut dyn Write) -> fmt::Result {
 fn block(block: &Block, look: Look, out: &mut dyn Write) -> fmt::Result {
     let mut wrap = |words: &Text, first: &str, others: &str| wrapped(&glued(words), first, others, look.width, out);
     match block {
-        Block::Heading(words) => writeln!(out, "{}", look.paint(Paint::Name, &text(words))),
-        Block::Subheading(words) => writeln!(out, "{INDENT}{}", look.paint(Paint::Name, &text(words))),
+        Block::Heading(words) => heading(&glued(words), "", look, out),
+        Block::Subheading(words) => heading(&glued(words), INDENT, look, out),
         Block::Paragraph(words) => wrap(words, INDENT, INDENT),
         Block::Points(points) => points.iter().try_for_each(|point| wrap(point, "  - ", "    ")),
         Block::Terms(terms) => terms.iter().try_for_each(|(term, about)| {
@@ -65,10 +65,19 @@ fn glued(words: &Text) -> String {
 }
 
 /// A text broken to the width at spaces only: names with hyphens stay whole.
-fn wrapped(text: &str, first: &str, others: &str, width: usize, out: &mut dyn Write) -> fmt::Result {
+fn lines(text: &str, first: &str, others: &str, width: usize) -> Vec<String> {
     let options = Options::new(width).initial_indent(first).subsequent_indent(others).break_words(false);
     let options = options.word_separator(WordSeparator::AsciiSpace).word_splitter(WordSplitter::NoHyphenation);
-    textwrap::wrap(text, options).iter().try_for_each(|line| writeln!(out, "{}", line.replace(GLUE, " ")))
+    textwrap::wrap(text, options).iter().map(|line| line.replace(GLUE, " ")).collect()
+}
+
+fn wrapped(text: &str, first: &str, others: &str, width: usize, out: &mut dyn Write) -> fmt::Result {
+    lines(text, first, others, width).iter().try_for_each(|line| writeln!(out, "{line}"))
+}
+
+fn heading(text: &str, indent: &str, look: Look, out: &mut dyn Write) -> fmt::Result {
+    let lines = lines(text, "", "", look.width.saturating_sub(indent.len()));
+    lines.iter().try_for_each(|line| writeln!(out, "{indent}{}", look.paint(Paint::Name, line)))
 }
 
 fn table(heads: &[&str], rows: &[Vec<Text>], look: Look, out: &mut dyn Write) -> fmt::Result {

@@ -58,7 +58,8 @@ pub(super) fn source(source: &Source) -> Text {
     Text::new(format!("{}: {} [{}]", source.title, source.says, mark(source.mark)))
 }
 
-fn mark(mark: Mark) -> &'static str {
+/// The letter of a mark.
+pub(super) fn mark(mark: Mark) -> &'static str {
     match mark {
         Mark::R => "R",
         Mark::S => "S",

@@ -30,11 +30,11 @@ pub(super) static GAP: Subject<Gap> = Subject {
             |gap| Value::of(&gap.white, Value::mm),
             |gap| gap.white.place(),
         ),
-        Column::new("white_heights", Kind::Number, Unit::StaffHeights, "The same in heights of the staff above.", |gap| {
+        Column::new("white_heights", Kind::Number, Unit::StaffHeights, "The same in heights of the larger of the two staves.", |gap| {
             heights(gap, &gap.white)
         }),
         Column::new("needed_mm", Kind::Number, Unit::Mm, "White that it needs at most.", |gap| Value::of(&gap.needed, Value::mm)),
-        Column::new("needed_heights", Kind::Number, Unit::StaffHeights, "The same in heights of the staff above.", |gap| {
+        Column::new("needed_heights", Kind::Number, Unit::StaffHeights, "The same in heights of the larger of the two staves.", |gap| {
             heights(gap, &gap.needed)
         }),
         Column::new(
@@ -44,7 +44,9 @@ pub(super) static GAP: Subject<Gap> = Subject {
             "What notes and lyrics take that hang into it, with clear white between.",
             |gap| heights(gap, &gap.ink),
         ),
-        Column::new("staff_height_mm", Kind::Number, Unit::Mm, "Height of the staff above.", |gap| Value::of(&gap.staff_height, Value::mm)),
+        Column::new("staff_height_mm", Kind::Number, Unit::Mm, "Height of the larger of the two staves.", |gap| {
+            Value::of(&gap.staff_height, Value::mm)
+        }),
         Column::new(
             "usual_heights",
             Kind::Number,

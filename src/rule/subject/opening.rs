@@ -42,6 +42,13 @@ pub(super) static OPENING: Subject<Opening> = Subject {
         Column::new("gaps", Kind::Number, Unit::Count, "Gaps that went into it, of the page that has fewer.", |opening| {
             Value::count(opening.gaps)
         }),
+        Column::new(
+            "white_between_share",
+            Kind::Number,
+            Unit::Ratio,
+            "White let in between staves and systems, as a share of the usable height, of the page that has more of it.",
+            |opening| Value::of(&opening.white_between_share, Value::ratio),
+        ),
         Column::new("single_staves", Kind::Truth, Unit::None, "All its systems have but one staff.", |opening| {
             Value::Truth(opening.single_staves)
         }),

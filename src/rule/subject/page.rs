@@ -75,6 +75,13 @@ pub(super) static PAGE: Subject<Page> = Subject {
             Value::mm
         ),
         number!("depth_used", Ratio, "Share of the usable height down to the last staff's bottom line.", depth_used, Value::ratio),
+        number!(
+            "sheet_used",
+            Ratio,
+            "Share of the height of the sheet from its first staff's top line to its last staff's bottom line: large margins hide white.",
+            sheet_used,
+            Value::ratio
+        ),
         number!("white_at_foot_mm", Mm, "White below its last staff, down to the foot line or bottom margin.", white_at_foot, Value::mm),
         number!("white_between_mm", Mm, "White between its staves and systems beyond what they need.", white_between, Value::mm),
         Column::new("white_between_share", Kind::Number, Unit::Ratio, "That white as a share of the usable height.", |page: &Page| {
@@ -184,6 +191,13 @@ pub(super) static PAGE: Subject<Page> = Subject {
             Unit::None,
             "All left-hand pages differ so from the right-hand ones, neither alike nor mirrored.",
             |page: &Page| of_other_margin(page, |other| Value::Truth(other.between_sides)),
+        ),
+        Column::new(
+            "margin_against_first",
+            Kind::Truth,
+            Unit::None,
+            "It is held against the margins of the first page, for want of another page on that side.",
+            |page: &Page| of_other_margin(page, |other| Value::Truth(other.against_first)),
         ),
         Column::new(
             "named",

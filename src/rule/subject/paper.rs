@@ -1,10 +1,22 @@
 //! `paper`: a size of sheet that pages of the document are on.
 
 use super::Line;
+use crate::house::{Paper, Said};
 use crate::measured::{Measured, PaperUse};
 use crate::place::Confidence;
 use crate::rule::field::{Column, Kind, Subject, Unit};
 use crate::rule::{Value, Where};
+
+/// A list of roles that somebody names for a format.
+fn roles(paper: &PaperUse, pick: fn(&Paper) -> &Vec<Said>) -> Value {
+    match (&paper.format, paper.not_known) {
+        (_, Some(why)) => Value::unknown(why),
+        (Some(format), None) if !pick(format).is_empty() => {
+            Value::texts(pick(format).iter().flat_map(|said| said.roles.iter().map(String::as_str)))
+        }
+        _ => Value::Absent,
+    }
+}
 
 /// The table.
 pub(super) static PAPER: Subject<PaperUse> = Subject {
@@ -34,11 +46,16 @@ pub(super) static PAPER: Subject<PaperUse> = Subject {
             }
         }),
         Column::new("suits", Kind::Texts, Unit::None, "Roles that the format suits; absent where nobody says.", |paper| {
-            match paper.not_known {
-                Some(why) => Value::unknown(why),
-                None if paper.suits.is_empty() => Value::Absent,
-                None => Value::texts(paper.suits.iter().map(String::as_str)),
-            }
+            roles(paper, |format| &format.suits)
+        }),
+        Column::new("refused_by", Kind::Texts, Unit::None, "Roles for which somebody refuses it; absent where nobody does.", |paper| {
+            roles(paper, |format| &format.refused)
+        }),
+        Column::new("refused_says", Kind::Text, Unit::None, "Who refuses it; absent where nobody does.", |paper| {
+            let refused = paper.format.iter().flat_map(|format| &format.refused);
+            let mut titles: Vec<&str> = refused.map(|said| said.source.title.as_str()).collect();
+            titles.dedup();
+            if titles.is_empty() { Value::Absent } else { Value::text(&titles.join("; ")) }
         }),
         Column::new("pages", Kind::Number, Unit::Count, "Pages on it.", |paper| Value::count(paper.pages.len())),
     ],
