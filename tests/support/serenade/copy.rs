@@ -172,7 +172,10 @@ pub fn credits(score: &mut Score, part: &str, pages: usize, first_number: u32) {
         let beside_composer = page.width < NARROW_MM && part.len() > LONG_NAME;
         credits.push(credit(1, "part name", part, (left, "left"), top + if beside_composer { 10.0 } else { 0.0 }, 12.0));
     }
-    let foot = Credit { valign: "bottom", ..credit(1, "rights", RIGHTS, (middle, "center"), page.height - page.odd.bottom + 7.0, 8.0) };
+    // below the words of the last staff, where it is sung
+    let below_mm = if score.lyric_points.is_some() { 14.0 } else { 7.0 };
+    let foot =
+        Credit { valign: "bottom", ..credit(1, "rights", RIGHTS, (middle, "center"), page.height - page.odd.bottom + below_mm, 8.0) };
     credits.push(foot);
     for index in 0..u32::try_from(pages).expect("few pages") {
         let number = first_number + index;

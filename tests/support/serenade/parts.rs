@@ -135,10 +135,10 @@ pub fn bassoon_2() -> Score {
 /// Usual gaps of a singer's part, mm.
 const SUNG_GAPS: [f64; 3] = [20.0, 12.0, 12.0];
 
-/// A singer's part on A4 with words of 10.5 points, its rests gathered.
+/// A singer's part on A4 with words of 10 points, its rests gathered.
 fn sung_part(staff_mm: f64, part: Part) -> Score {
-    let mut score = lined(staff_mm, Page::of(210.0, 297.0, Margins::of(20.0, 18.0)), vec![part]);
-    score.lyric_points = Some(10.5);
+    let mut score = lined(staff_mm, Page::of(210.0, 297.0, Margins::of(20.0, 23.0)), vec![part]);
+    score.lyric_points = Some(10.0);
     gather_rests(&mut score.parts[0]);
     score
 }
@@ -146,7 +146,7 @@ fn sung_part(staff_mm: f64, part: Part) -> Score {
 /// Altos; the second page bears their name but no number.
 pub fn alto() -> Score {
     let score = sung_part(7.0, chorus()[ALTO].clone());
-    let pages = [even_lines_of(&score, 0..56, 8), even_lines_of(&score, 56..score.bar_count(), 5)];
+    let pages = [even_lines_of(&score, 0..56, 8), even_lines_of(&score, 56..score.bar_count(), 6)];
     let mut score = cast_part(score, &[(&pages[0], Fill::Page), (&pages[1], Fill::Gap(3.5))], 1, SUNG_GAPS);
     score.credits.retain(|credit| credit.kind != "page number");
     score
