@@ -23,3 +23,19 @@ pub enum Family {
     /// Bowed strings.
     Strings,
 }
+
+impl Family {
+    /// Its name in data and conditions.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Wind => "wind",
+            Self::Brass => "brass",
+            Self::Percussion => "percussion",
+            Self::Plucked => "plucked",
+            Self::Keyboard => "keyboard",
+            Self::Electronic => "electronic",
+            Self::Voice => "voice",
+            Self::Strings => "strings",
+        }
+    }
+}

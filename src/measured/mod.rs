@@ -83,6 +83,8 @@ pub struct Measured {
     pub hidden: Vec<HiddenStaff>,
     /// Its parts: id and name.
     pub parts: Vec<(Arc<str>, Arc<str>)>,
+    /// Families of its parts' instruments, where known, each once.
+    pub families: BTreeSet<Family>,
     /// Staves whose place was checked against the stated heights of their notes.
     pub heights_checked: Agreement,
     /// How the file hides staves.
@@ -242,6 +244,7 @@ pub fn measure_printed(score: &Score, instructions: &Instructions, house: &House
         pages,
         movements: layout.movements.iter().map(|movement| (count(movement.bars.start + 1), count(movement.bars.end))).collect(),
         parts: (0..score.parts.len()).map(|part| (score.parts[part].id.clone(), bench.part_name(part))).collect(),
+        families: bench.families.iter().copied().flatten().collect(),
         heights_checked: layout.heights_checked,
         dialect: layout.dialect,
     }

@@ -2,7 +2,7 @@
 
 use super::Bench;
 use crate::place::Known;
-use crate::score::{Credit, MarkKind, Score};
+use crate::score::{Credit, HEADING_POINTS, MarkKind, Score};
 use crate::units::{Tenths, Time};
 use std::collections::BTreeMap;
 
@@ -13,8 +13,6 @@ const NOTHING_WRITTEN: &str =
 const PAGE_WORDS: [&str; 9] = ["p", "pp", "page", "s", "seite", "pag", "pagina", "pg", "página"];
 /// A shorter name must stand alone: "S." is in many words.
 const SHORT_NAME: usize = 3;
-/// Text of at least this size at the head of a page, or over its first bar, is a heading (common practice, no source).
-const HEADING_POINTS: f64 = 16.0;
 
 /// What a page says of itself.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -51,6 +51,8 @@ pub struct Staff {
     pub kind: Option<StaffKind>,
     /// Whose music it holds.
     pub whose: Whose,
+    /// Family of its instruments, where known.
+    pub family: Option<Family>,
     /// Staff height of the cue-size notes on it; absent where there are none.
     pub cue_notes: Known<Mm>,
     /// White to the staff above in the system; absent for the first.
@@ -95,6 +97,7 @@ pub(super) fn measure(bench: &Bench, system: &layout::System, staff: &layout::St
         size_percent: staff.size_percent,
         kind: staff.kind,
         whose: bench.whose(staff),
+        family: bench.families[staff.part],
         cue_notes: cue_notes(bench, system.bars.clone(), staff, five_line_height),
         gap_above: bench.mm(staff.gap_above),
     }

@@ -5,7 +5,7 @@
 
 use super::breaks::Breaks;
 use crate::score::mark::Side;
-use crate::score::{Instructions, MarkKind, Score};
+use crate::score::{HEADING_POINTS, Instructions, MarkKind, Score};
 use crate::units::Tenths;
 use std::ops::Range;
 
@@ -72,11 +72,8 @@ fn second_sign(score: &Score, instructions: &Instructions, breaks: &Breaks, bar:
     let heading = opens_system
         && score.parts.iter().flat_map(|part| part.marks_of(bar)).any(|mark| match &mark.kind {
             // Large words over the first bar: a heading written as a direction.
-            MarkKind::Words(_) => mark.points.is_some_and(|points| points >= HEADING_POINTS),
+            MarkKind::Words(_) => mark.points.is_some_and(|points| f64::from(points) >= HEADING_POINTS),
             _ => false,
         });
     starts_again || new_page || indented || heading
 }
-
-/// Words of at least this size are a heading (common practice, no source).
-const HEADING_POINTS: f32 = 16.0;

@@ -165,5 +165,8 @@ pub struct CreditWords {
 /// The text's size in points where neither it nor the file states one (common practice, no source).
 pub const USUAL_TEXT_POINTS: f64 = 12.0;
 
+/// Text of at least this many points at the head of a page, or over its first bar, is a heading (common practice, no source).
+pub const HEADING_POINTS: f64 = 16.0;
+
 /// A number the file states, with its place; what a reader gets for an optional value.
 pub type Given<T> = Option<Stated<T>>;

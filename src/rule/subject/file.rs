@@ -23,6 +23,7 @@ pub(super) struct File {
     lies_open: bool,
     page_saved: bool,
     printed_at: Known<f64>,
+    families: Vec<&'static str>,
     staff_line: Known<Mm>,
     marks: usize,
     writes_dividers: bool,
@@ -43,6 +44,7 @@ impl File {
             staff_height: measured.staff_height,
             page_saved: page_saved(measured),
             printed_at: measured.printed_at,
+            families: measured.families.iter().map(|family| family.name()).collect(),
             staff_line: measured.staff_line,
             marks: measured.rehearsal_marks as usize,
             writes_dividers: measured.systems().any(|system| system.divided.value() == Some(true)),
@@ -87,6 +89,9 @@ pub(super) static FILE: Subject<File> = Subject {
         Column::new("systems", Kind::Number, Unit::Count, "Systems.", |file| Value::count(file.systems)),
         Column::new("bars", Kind::Number, Unit::Bars, "Bars.", |file| Value::count(file.bars)),
         Column::new("parts", Kind::Number, Unit::Count, "Parts.", |file| Value::count(file.parts)),
+        Column::new("families", Kind::Texts, Unit::None, "Families of its parts' instruments, as far as they are known.", |file| {
+            Value::texts(file.families.iter().copied())
+        }),
         Column::new("movements", Kind::Number, Unit::Count, "Movements.", |file| Value::count(file.movements)),
         Column::written(
             "staff_height_mm",

@@ -70,6 +70,9 @@ pub(super) static ROLE: Subject<RoleRow> = Subject {
                 RoleKind::Score => "score",
             })
         }),
+        Column::new("family", Kind::Text, Unit::None, "The family of its instrument; absent where it is for no one family.", |row| {
+            row.role.family.map_or(Value::Absent, |family| Value::text(family.name()))
+        }),
         Column::new("one_player", Kind::Truth, Unit::None, "All who read it play the same line: a rest in it is a rest for them.", |row| {
             Value::Truth(row.role.players == Players::One)
         }),

@@ -2,6 +2,7 @@
 
 use super::system::on_system;
 use super::{Line, on_bars};
+use crate::house::Family;
 use crate::measured::{HiddenStaff, Measured, Page, Staff, System, Whose};
 use crate::page::Dialect;
 use crate::place::{Confidence, Known};
@@ -18,6 +19,7 @@ pub(super) struct StaffRow {
     height: Known<Mm>,
     size: Known<f64>,
     whose: Whose,
+    family: Option<Family>,
     cue_notes: Known<Mm>,
     kind: Option<StaffKind>,
     part: Arc<str>,
@@ -68,6 +70,13 @@ pub(super) static STAFF: Subject<StaffRow> = Subject {
             },
         ),
         Column::new(
+            "family",
+            Kind::Text,
+            Unit::None,
+            "Family of its instruments, where known: wind, brass, percussion, plucked, keyboard, electronic, voice, strings.",
+            |staff| staff.family.map_or(Value::Absent, |family| Value::text(family.name())),
+        ),
+        Column::new(
             "cue_notes_mm",
             Kind::Number,
             Unit::Mm,
@@ -102,6 +111,7 @@ fn printed<'a>(page: &Page, system: &System, staff: &Staff) -> Line<'a> {
         height: staff.five_line_height,
         size: Known::Derived(staff.size_percent),
         whose: staff.whose,
+        family: staff.family,
         cue_notes: staff.cue_notes,
         kind: staff.kind,
         part: staff.part_name.clone(),
@@ -124,6 +134,7 @@ fn hidden<'a>(measured: &Measured, staff: &HiddenStaff) -> Line<'a> {
         height: Known::Absent,
         size: Known::Absent,
         whose: Whose::Own,
+        family: None,
         cue_notes: Known::Absent,
         kind: None,
         part: staff.part_name.clone(),
@@ -153,6 +164,7 @@ fn by_scaling<'a>(measured: &Measured) -> Option<Line<'a>> {
         height,
         size: Known::Derived(100.0),
         whose: Whose::Own,
+        family: None,
         cue_notes: Known::Absent,
         kind: None,
         part: name.clone(),
