@@ -9,7 +9,7 @@ mod support;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::Path;
 use support::engine::Engine;
-use support::score::{Part, QUARTER, Score};
+use support::score::{Bar, Part, QUARTER, Says, Score};
 use support::{in_step, serenade};
 
 /// Whom each copy is meant for, and the rules that say what its player says in the read-me: these and no others.
@@ -75,6 +75,59 @@ fn every_voice_fills_its_bar() {
     });
 }
 
+/// What players go by when they meet: bar numbers, times, sounding keys, marks and tempos, bar lines.
+#[test]
+fn every_copy_agrees_with_the_score() {
+    let scores = serenade::scores();
+    let full = &scores["score.musicxml"];
+    let told = |bar: &Bar, fifths: i32| {
+        let directions = bar.voices.iter().flat_map(|voice| &voice.events).flat_map(|event| &event.directions);
+        let marks: Vec<Says> = directions
+            .filter(|said| said.tempo.is_some() || matches!(said.says[..], [Says::Rehearsal(_)]))
+            .flat_map(|said| said.says.clone())
+            .collect();
+        let key = bar.key.map(|key| i32::from(key) - fifths);
+        format!("{} {:?} {key:?} {marks:?} {:?} {:?}", bar.number, bar.time, bar.left, bar.right)
+    };
+    let wanted: Vec<String> = full.parts[0].bars.iter().map(|bar| told(bar, 0)).collect();
+    for (name, score) in &scores {
+        let part = &score.parts[0];
+        let (diatonic, chromatic) = part.transpose.unwrap_or_default();
+        let found: Vec<String> = part.bars.iter().map(|bar| told(bar, 12 * diatonic - 7 * chromatic)).collect();
+        assert_eq!(found, wanted, "{name}");
+    }
+}
+
+/// Every note of a copy sounds in the score, at the same moment.
+#[test]
+fn every_copy_is_of_the_same_music() {
+    let full: BTreeSet<Sound> = serenade::scores()["score.musicxml"].parts.iter().flat_map(sounds).collect();
+    for_each_part(|place, _, part| {
+        let own = sounds(part);
+        assert!(own.len() > 50, "{place}: {} notes", own.len());
+        let strange: Vec<&Sound> = own.iter().filter(|sound| !full.contains(sound)).collect();
+        assert!(strange.is_empty(), "{place}: {strange:?}");
+    });
+}
+
+/// A sounding note: index of its bar, onset in ticks, semitones above the lowest C.
+type Sound = (usize, u32, i32);
+
+fn sounds(part: &Part) -> Vec<Sound> {
+    let chromatic = part.transpose.map_or(0, |(_, chromatic)| chromatic);
+    let mut found = Vec::new();
+    for (index, bar) in part.bars.iter().enumerate() {
+        for voice in &bar.voices {
+            let mut onset = 0;
+            for event in &voice.events {
+                found.extend(event.heads.iter().map(|head| (index, onset, head.pitch.semitones() + chromatic)));
+                onset += event.ticks;
+            }
+        }
+    }
+    found
+}
+
 #[test]
 fn ties_join_equal_pitches() {
     let mut ties = 0;
@@ -113,6 +166,7 @@ fn bars_of_a_system_fill_its_line() {
                     number = print.page_number.as_ref().map_or(number + 1, |number| number.parse().expect("a plain number"));
                 }
                 let (left, right) = print.system_margins.expect("indents are stated");
+                let page = print.page.map_or(page, |(page, _)| page);
                 let margins = page.margins(number);
                 let width = page.width - margins.left - margins.right - left - right;
                 line = Some((width * 40.0 / score.staff_height(), 0.0));

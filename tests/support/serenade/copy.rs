@@ -9,8 +9,11 @@ const TITLE: &str = "Serenade at Kettle Weir";
 const COMPOSER: &str = "Orla Venncastle";
 const RIGHTS: &str = "Copyright by Harrowmere Edition · H. E. 118";
 
-/// Room for the title block and for running heads of a part, mm below the top margin.
-const HEADS_MM: [f64; 2] = [27.0, 8.0];
+/// Room for the title block, mm below the top margin.
+const TITLE_MM: f64 = 27.0;
+/// On paper narrower than this a part's name of more letters would run into the title, mm.
+const NARROW_MM: f64 = 220.0;
+const LONG_NAME: usize = 12;
 /// Thickness of staff lines, mm.
 const STAFF_LINE_MM: f64 = 0.2;
 
@@ -65,9 +68,10 @@ pub enum Fill {
 /// One page of a part: the bars of its lines, and how they fill it.
 pub type Lines<'a> = (&'a [usize], Fill);
 
-/// Casts a part of one staff off on these pages, the first with the given number.
+/// Casts a part of one staff off on these pages, the first with the given number. The usual gaps, mm, are those between
+/// lines, from the top margin (where the running head stands) and between staves.
 pub fn cast_part(score: Score, pages: &[Lines], first_number: u32, usual_gaps: [f64; 3]) -> Score {
-    let plan = part_plan(&score, pages, first_number);
+    let plan = part_plan(&score, pages, first_number, usual_gaps[1]);
     finish(score, &plan, first_number, usual_gaps)
 }
 
@@ -80,12 +84,12 @@ pub fn finish(mut score: Score, plan: &[PagePlan], first_number: u32, usual_gaps
     score
 }
 
-/// Pages of a part of one staff.
-pub fn part_plan(score: &Score, pages: &[Lines], first_number: u32) -> Vec<PagePlan> {
+/// Pages of a part of one staff, with so much room for running heads.
+pub fn part_plan(score: &Score, pages: &[Lines], first_number: u32, head_mm: f64) -> Vec<PagePlan> {
     let page = score.page.expect("paper is stated");
     let staff_mm = score.staff_height();
     let plan = |(index, (counts, fill)): (usize, &Lines)| {
-        let top_mm = HEADS_MM[index.min(1)];
+        let top_mm = if index == 0 { TITLE_MM } else { head_mm };
         let systems = f64::from(u32::try_from(counts.len()).expect("few"));
         let usable = page.height - page.odd.top - page.odd.bottom - top_mm;
         let above_mm = match fill {
@@ -165,9 +169,13 @@ pub fn credits(score: &mut Score, part: &str, pages: usize, first_number: u32) {
     let mut credits =
         vec![credit(1, "title", TITLE, (middle, "center"), top, 22.0), credit(1, "composer", COMPOSER, (right, "right"), top + 10.0, 11.0)];
     if !part.is_empty() {
-        credits.push(credit(1, "part name", part, (left, "left"), top, 12.0));
+        let beside_composer = page.width < NARROW_MM && part.len() > LONG_NAME;
+        credits.push(credit(1, "part name", part, (left, "left"), top + if beside_composer { 10.0 } else { 0.0 }, 12.0));
     }
-    let foot = Credit { valign: "bottom", ..credit(1, "rights", RIGHTS, (middle, "center"), page.height - page.odd.bottom + 7.0, 8.0) };
+    // below the words of the last staff, where it is sung
+    let below_mm = if score.lyric_points.is_some() { 14.0 } else { 7.0 };
+    let foot =
+        Credit { valign: "bottom", ..credit(1, "rights", RIGHTS, (middle, "center"), page.height - page.odd.bottom + below_mm, 8.0) };
     credits.push(foot);
     for index in 0..u32::try_from(pages).expect("few pages") {
         let number = first_number + index;

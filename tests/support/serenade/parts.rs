@@ -8,7 +8,7 @@ use crate::support::score::{Clef, Event, Margins, OtherStaff, Page, Part, Score,
 use std::ops::Range;
 
 /// Usual gaps of the parts on B4: between lines, from the top margin, between staves, mm.
-const B4_GAPS: [f64; 3] = [25.0, 8.0, 14.0];
+const B4_GAPS: [f64; 3] = [25.0, 12.0, 14.0];
 
 /// ISO B4 with these margins at the sides and at top and bottom, mm.
 fn b4(sides: f64, ends: f64) -> Page {
@@ -44,7 +44,7 @@ pub fn oboe_2() -> Score {
     let before = even_lines_of(&score, 0..CUE_LINE.start, 6);
     let after = even_lines_of(&score, CUE_LINE.end..score.bar_count(), 3);
     let counts: Vec<usize> = before.iter().copied().chain([CUE_LINE.len()]).chain(after).collect();
-    let mut plan = part_plan(&score, &[(&counts, Fill::Page)], 1);
+    let mut plan = part_plan(&score, &[(&counts, Fill::Page)], 1, B4_GAPS[1]);
     let cue_mm = score.staff_height() * CUE_PERCENT / 100.0 + CUE_GAP_MM;
     let gaps = f64::from(u32::try_from(counts.len() - 1).expect("few"));
     for (position, system) in plan[0].systems.iter_mut().enumerate() {
@@ -86,7 +86,7 @@ pub fn clarinet_1() -> Score {
     gather_rests(&mut score.parts[0]);
     let [first, second, third, last] = CLARINET_LINES;
     let pages = [(first, Fill::Page), (second, Fill::Page), (third, Fill::Page), (last, Fill::Gap(4.0))];
-    cast_part(score, &pages, 1, [27.0, 8.0, 12.0])
+    cast_part(score, &pages, 1, [27.0, 12.0, 12.0])
 }
 
 /// Second clarinet on one page, as a player likes it.
@@ -127,18 +127,18 @@ pub fn bassoon_2() -> Score {
     let page = b4(20.0, 30.0);
     let score = octet_part(BASSOONS[1], page);
     let pages = [even_lines_of(&score, 0..64, 8), even_lines_of(&score, 64..score.bar_count(), 4)];
-    let mut plan = part_plan(&score, &[(&pages[0], Fill::Page), (&pages[1], Fill::Gap(3.4))], 1);
+    let mut plan = part_plan(&score, &[(&pages[0], Fill::Page), (&pages[1], Fill::Gap(3.4))], 1, B4_GAPS[1]);
     plan[1].page = Some(Page { even: Margins { left: 14.0, right: 26.0, ..page.even }, ..page });
     finish(score, &plan, 1, B4_GAPS)
 }
 
 /// Usual gaps of a singer's part, mm.
-const SUNG_GAPS: [f64; 3] = [20.0, 8.0, 12.0];
+const SUNG_GAPS: [f64; 3] = [20.0, 12.0, 12.0];
 
-/// A singer's part on A4 with words of 10.5 points, its rests gathered.
+/// A singer's part on A4 with words of 10 points, its rests gathered.
 fn sung_part(staff_mm: f64, part: Part) -> Score {
-    let mut score = lined(staff_mm, Page::of(210.0, 297.0, Margins::of(20.0, 18.0)), vec![part]);
-    score.lyric_points = Some(10.5);
+    let mut score = lined(staff_mm, Page::of(210.0, 297.0, Margins::of(20.0, 23.0)), vec![part]);
+    score.lyric_points = Some(10.0);
     gather_rests(&mut score.parts[0]);
     score
 }
@@ -146,7 +146,7 @@ fn sung_part(staff_mm: f64, part: Part) -> Score {
 /// Altos; the second page bears their name but no number.
 pub fn alto() -> Score {
     let score = sung_part(7.0, chorus()[ALTO].clone());
-    let pages = [even_lines_of(&score, 0..56, 8), even_lines_of(&score, 56..score.bar_count(), 5)];
+    let pages = [even_lines_of(&score, 0..56, 8), even_lines_of(&score, 56..score.bar_count(), 6)];
     let mut score = cast_part(score, &[(&pages[0], Fill::Page), (&pages[1], Fill::Gap(3.5))], 1, SUNG_GAPS);
     score.credits.retain(|credit| credit.kind != "page number");
     score

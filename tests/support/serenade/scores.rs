@@ -36,8 +36,8 @@ fn full_score(staff_mm: f64, page: Page, heads_mm: [f64; 2], systems: usize, a_p
 pub fn vocal_score() -> Score {
     let mut parts = staves::chorus().to_vec();
     parts.push(staves::harmonium());
-    let score = sung_score(parts, 10.5);
-    let how = Systems { gaps: &[2.1, 2.1, 2.1, 2.1, 1.7], between: 2.6, a_page: 2, indents_mm: [22.0, 10.0], heads_mm: [27.0, 8.0] };
+    let score = sung_score(parts, 10.0);
+    let how = Systems { gaps: &[2.0, 2.0, 2.0, 2.0, 1.6], between: 3.0, a_page: 2, indents_mm: [22.0, 10.0], heads_mm: [27.0, 12.0] };
     let openings = [(0..21, 4), (21..36, 4), (36..52, 4), (52..80, 4), (80..score.bar_count(), 3)];
     let counts: Vec<usize> = openings.into_iter().flat_map(|(bars, systems)| even_lines_of(&score, bars, systems)).collect();
     several(score, &counts, &how, 2, "Chorus and Harmonium")
@@ -46,7 +46,7 @@ pub fn vocal_score() -> Score {
 /// The chorus alone, its words too small to sing from.
 pub fn chorus_score() -> Score {
     let score = sung_score(staves::chorus().to_vec(), 7.0);
-    let how = Systems { gaps: &[2.2; 3], between: 2.6, a_page: 3, indents_mm: [22.0, 10.0], heads_mm: [27.0, 8.0] };
+    let how = Systems { gaps: &[2.0; 3], between: 3.2, a_page: 3, indents_mm: [22.0, 10.0], heads_mm: [27.0, 12.0] };
     let counts = even_lines(&score, 12);
     several(score, &counts, &how, 1, "Chorus")
 }
@@ -56,7 +56,7 @@ fn sung_score(parts: Vec<Part>, lyric_points: f64) -> Score {
     let mut score = lined(6.5, Page::of(210.0, 297.0, Margins::of(18.0, 24.0)), parts);
     score.lyric_points = Some(lyric_points);
     score.groups = vec![Group { first: 0, last: 3, name: "Chorus", symbol: "bracket" }];
-    score.usual_gaps = Some([16.0, 8.0, 13.0]);
+    score.usual_gaps = Some([16.0, 12.0, 13.0]);
     staves::gather_together(&mut score.parts);
     score
 }
@@ -75,8 +75,8 @@ pub fn harmonium() -> Score {
     let page = Page::of(210.0, 297.0, Margins::of(16.0, 16.0));
     let mut score = lined(6.5, page, vec![staves::harmonium()]);
     staves::gather_together(&mut score.parts);
-    let how = Systems { gaps: &[1.75], between: 2.5, a_page: 6, indents_mm: [12.0, 0.0], heads_mm: [27.0, 8.0] };
+    let how = Systems { gaps: &[1.75], between: 2.5, a_page: 6, indents_mm: [12.0, 0.0], heads_mm: [27.0, 12.0] };
     let mut plan = systems_plan(&score, &even_lines(&score, 12), &how);
     plan[0].number = Some(2);
-    copy::finish(score, &plan, 2, [16.0, 8.0, 11.0])
+    copy::finish(score, &plan, 2, [16.0, 12.0, 11.0])
 }
