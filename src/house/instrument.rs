@@ -27,7 +27,7 @@ pub struct Instruments {
     pub(super) all: Vec<Instrument>,
     pub(super) ensembles: Vec<Ensemble>,
     stand_ins: Vec<String>,
-    sounds: BTreeMap<String, usize>,
+    pub(super) sounds: BTreeMap<String, usize>,
     words: BTreeMap<String, Meanings>,
     most_tokens: usize,
     ends: Vec<(String, usize)>,
@@ -39,6 +39,8 @@ pub struct Instruments {
 #[derive(Debug, Clone, Default, PartialEq)]
 struct Meanings {
     strong: Option<usize>,
+    /// It is a size of whatever else the name holds: contrabass trombone.
+    size: bool,
     weak: Vec<usize>,
 }
 
@@ -49,6 +51,8 @@ pub(super) enum Found {
     Sure(usize),
     /// One of several.
     OneOf(Vec<usize>),
+    /// Nothing but one letter that may stand for this voice: `T`, `A 2`.
+    Letter(usize),
     /// Nothing.
     Nothing,
 }
@@ -94,6 +98,8 @@ struct RawInstrument {
     short: Vec<Spanned<String>>,
     #[serde(default)]
     ends: Vec<Spanned<String>>,
+    #[serde(default)]
+    sizes: Vec<Spanned<String>>,
     #[serde(default)]
     weak: Vec<Spanned<String>>,
     #[serde(default)]
@@ -147,21 +153,19 @@ impl Instruments {
             }
         }
         let names = [&raw.en, &raw.de, &raw.fr, &raw.it, &raw.es, &raw.short].into_iter().flatten().map(|word| (word, false));
-        for (word, weak) in names.chain(raw.weak.iter().map(|word| (word, true))) {
-            let tokens = tokens(word.get_ref());
-            if tokens.is_empty() {
-                return Err(file.wrong(word, "a word needs letters"));
-            }
-            self.most_tokens = self.most_tokens.max(tokens.len());
-            let meanings = self.words.entry(tokens.join(" ")).or_default();
-            if weak {
-                // Two languages may share a word.
-                if !meanings.weak.contains(&index) {
-                    meanings.weak.push(index);
-                }
-            } else if let Some(other) = meanings.strong.replace(index).filter(|other| *other != index) {
+        for (word, size) in names.chain(raw.sizes.iter().map(|word| (word, true))) {
+            let meanings = self.meanings(word, file)?;
+            if let Some(other) = meanings.strong.replace(index).filter(|other| *other != index) {
                 let other = self.all.get(other).map_or("", |one| one.name.as_str());
                 return Err(file.wrong(word, format!("this word means \"{other}\" already; make it `weak` in both")));
+            }
+            meanings.size |= size;
+        }
+        for word in &raw.weak {
+            let meanings = self.meanings(word, file)?;
+            // Two languages may share a word.
+            if !meanings.weak.contains(&index) {
+                meanings.weak.push(index);
             }
         }
         self.ends.extend(raw.ends.iter().flat_map(|end| tokens(end.get_ref())).map(|end| (end, index)));
@@ -175,13 +179,23 @@ impl Instruments {
         Ok(())
     }
 
+    /// What a word of the file means so far.
+    fn meanings(&mut self, word: &Spanned<String>, file: DataFile) -> Result<&mut Meanings, DataError> {
+        let tokens = tokens(word.get_ref());
+        if tokens.is_empty() {
+            return Err(file.wrong(word, "a word needs letters"));
+        }
+        self.most_tokens = self.most_tokens.max(tokens.len());
+        Ok(self.words.entry(tokens.join(" ")).or_default())
+    }
+
     /// The family that a sound id (`wind.reed.oboe`) or the name of a part (`Corno inglese`) stands for;
     /// `None` if it is unknown or may be of several families (`Bass`).
     pub fn family_of(&self, sound_or_name: &str) -> Option<Family> {
         let instrument = match (self.sound(sound_or_name), self.find(sound_or_name)) {
             (Some(sound), _) => sound.instrument,
             (None, Found::Sure(instrument)) => instrument,
-            (None, Found::OneOf(_) | Found::Nothing) => return None,
+            (None, Found::OneOf(_) | Found::Letter(_) | Found::Nothing) => return None,
         };
         self.family(instrument)
     }
@@ -197,16 +211,17 @@ impl Instruments {
         Some(Sound { instrument, stand_in })
     }
 
-    /// The instrument that a name means: the longest word in it decides, a weak one only if there is no other.
+    /// The instrument that a name means: the longest word in it decides, a size only if there is no other word, a
+    /// weak one only if there is neither.
     pub(super) fn find(&self, name: &str) -> Found {
         let tokens = tokens(name);
-        let mut strong: Option<(usize, usize)> = None;
-        let mut weak: Option<(usize, &[usize])> = None;
+        let (mut strong, mut size, mut weak) = (None, None, None);
         for start in 0..tokens.len() {
             for phrase in tokens.get(start..).into_iter().flat_map(|rest| (1..=self.most_tokens).filter_map(|count| rest.get(..count))) {
-                let length = phrase.iter().map(|token| token.chars().count()).sum();
+                let length: usize = phrase.iter().map(|token| token.chars().count()).sum();
                 match (self.words.get(&phrase.join(" ")), phrase) {
-                    (Some(Meanings { strong: Some(instrument), .. }), _) => keep_longer(&mut strong, (length, *instrument)),
+                    (Some(Meanings { strong: Some(instrument), size: false, .. }), _) => keep_longer(&mut strong, (length, *instrument)),
+                    (Some(Meanings { strong: Some(instrument), .. }), _) => keep_longer(&mut size, (length, *instrument)),
                     (Some(meanings), _) => keep_longer(&mut weak, (length, &meanings.weak)),
                     (None, [token]) => {
                         if let Some((_, instrument)) = self.ends.iter().find(|(end, _)| token.ends_with(end.as_str())) {
@@ -217,18 +232,26 @@ impl Instruments {
                 }
             }
         }
-        match (strong, weak) {
-            (Some((_, instrument)), _) | (None, Some((_, &[instrument]))) => Found::Sure(instrument),
-            (None, Some((_, several))) => Found::OneOf(several.to_vec()),
-            (None, None) => self.letters(&tokens).map_or(Found::Nothing, Found::Sure),
+        match (strong.or(size), weak) {
+            (Some((_, instrument)), _) => Found::Sure(instrument),
+            (None, Some((_, several))) => match several.as_slice() {
+                [instrument] => Found::Sure(*instrument),
+                several => Found::OneOf(several.to_vec()),
+            },
+            (None, None) => self.letters(&tokens),
         }
     }
 
-    /// A name made of nothing but letters that stand for voices, and numbers.
-    fn letters(&self, tokens: &[String]) -> Option<usize> {
-        let mut letters = tokens.iter().filter(|token| !token.starts_with(|first: char| first.is_numeric())).peekable();
-        let first = self.alone.get(*letters.peek()?)?;
-        letters.all(|token| self.alone.contains_key(token)).then_some(*first)
+    /// A name made of nothing but letters that stand for voices, and numbers, Roman ones too.
+    fn letters(&self, tokens: &[String]) -> Found {
+        let number = |token: &str| token.starts_with(char::is_numeric) || token.chars().all(|letter| "ivx".contains(letter));
+        let letters: Vec<&String> = tokens.iter().filter(|token| !number(token)).collect();
+        let voices: Option<Vec<usize>> = letters.iter().map(|token| self.alone.get(*token).copied()).collect();
+        match (voices.as_deref(), letters.as_slice()) {
+            (Some([voice]), [letter]) if letter.len() == 1 => Found::Letter(*voice),
+            (Some([voice, ..]), _) => Found::Sure(*voice),
+            _ => Found::Nothing,
+        }
     }
 }
 
@@ -240,7 +263,7 @@ fn keep_longer<T>(best: &mut Option<(usize, T)>, next: (usize, T)) {
 }
 
 /// `a.b.c`, `a.b`, `a`.
-fn beginnings(id: &str) -> impl Iterator<Item = &str> {
+pub(super) fn beginnings(id: &str) -> impl Iterator<Item = &str> {
     std::iter::successors(Some(id), |longer| longer.rsplit_once('.').map(|(shorter, _)| shorter))
 }
 

@@ -6,9 +6,9 @@ mod data;
 mod ensemble;
 mod family;
 mod group;
-mod instrument;
 #[cfg(test)]
-mod instrument_test;
+mod inference_test;
+mod instrument;
 mod paper;
 #[cfg(test)]
 mod paper_test;

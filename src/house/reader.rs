@@ -1,4 +1,7 @@
 //! Who a file is for, concluded from the sounds, names, number and staves of its parts.
+//!
+//! That tells instruments and ensembles, not uses: whether a score is for a desk or a pocket, an opera or a concert, a copy
+//! for a lesson, a march or a session, nobody can see in it. Those roles are said by the user or the house.
 
 use super::ensemble::Count;
 use super::family::Family;
@@ -49,6 +52,8 @@ enum First {
     Clear(Reading),
     /// One of these instruments; the other parts may tell which.
     OneOf(Vec<usize>),
+    /// A voice, by a letter that may mean anything else.
+    Letter(usize),
     Nothing,
 }
 
@@ -122,11 +127,26 @@ impl Instruments {
             let choice = choices.iter().find(|choice| self.family(**choice) != Some(Family::Voice)).or(choices.first());
             choice.map(|choice| Reading { instrument: *choice, firm: false, ground: named(part.name) })
         };
+        // Parts called A and B may be anything; with an S or a T among them they are voices.
+        let letters = || first.iter().zip(parts).filter(|(first, _)| matches!(first, First::Letter(_))).map(|(_, part)| part.name);
+        let choir = letters().count() > 1 && letters().any(|name| name.contains(['S', 'T', 's', 't']));
+        let with_voices = choir || (0..parts.len()).any(|index| clear(index) == Some(Family::Voice));
+        let by_letter = |voice: usize, part: &PartHint| {
+            if part.has_lyrics || with_voices {
+                let ground = format!("{}{}", named(part.name), if part.has_lyrics { " and its lyrics" } else { " among voices" });
+                return Some(Reading { instrument: voice, firm: true, ground });
+            }
+            match self.by_looks(part) {
+                First::Clear(reading) => Some(reading),
+                _ => None,
+            }
+        };
         let mut readings = Vec::with_capacity(parts.len());
         for (index, (part, first)) in parts.iter().zip(&first).enumerate() {
             readings.push(match first {
                 First::Clear(reading) => Some(reading.clone()),
                 First::OneOf(choices) => settle(index, part, choices),
+                First::Letter(voice) => by_letter(*voice, part),
                 First::Nothing => None,
             });
         }
@@ -139,6 +159,7 @@ impl Instruments {
         let sound = known().find(|(_, sound)| !sound.stand_in).or_else(|| known().next());
         let (text, word) = match (self.find(part.name), self.find(part.abbreviation)) {
             (Found::OneOf(choices), Found::Sure(one)) if choices.contains(&one) => (part.abbreviation, Found::Sure(one)),
+            (Found::Letter(_), Found::Sure(one)) => (part.abbreviation, Found::Sure(one)),
             (Found::Nothing, short) => (part.abbreviation, short),
             (long, _) => (part.name, long),
         };
@@ -151,7 +172,8 @@ impl Instruments {
             (_, Found::Sure(one)) => clear(one, true, named(text)),
             (Some((id, sound)), _) if !sound.stand_in => clear(sound.instrument, true, format!("the sound {id}")),
             (_, Found::OneOf(choices)) => First::OneOf(choices),
-            (Some((id, sound)), Found::Nothing) => clear(sound.instrument, part.staves > 1, format!("the sound {id}")),
+            (None, Found::Letter(voice)) => First::Letter(voice),
+            (Some((id, sound)), Found::Letter(_) | Found::Nothing) => clear(sound.instrument, part.staves > 1, format!("the sound {id}")),
             (None, Found::Nothing) => self.by_looks(part),
         }
     }
@@ -234,6 +256,11 @@ mod tests {
         assert_eq!(infer(&parts(" +")), (Some("chorus-part".to_owned()), Basis::Assumed));
         assert_eq!(infer(&parts("Bass")), (Some("double-bass-part".to_owned()), Basis::Assumed));
         assert_eq!(infer(&parts("Bass +")), (Some("chorus-part".to_owned()), Basis::Inferred));
+        for letter in ["S", "A", "T", "B 2"] {
+            assert_eq!(infer(&parts(letter)), (None, Basis::Unknown), "{letter} may be anything");
+            assert_eq!(infer(&parts(&format!("{letter} +"))), (Some("chorus-part".to_owned()), Basis::Inferred), "{letter} with words");
+        }
+        assert_eq!(infer(&parts("A, B")), (Some("chamber-score".to_owned()), Basis::Assumed));
         assert_eq!(infer(&parts("Part 1, Part 2, Part 3")), (Some("chamber-score".to_owned()), Basis::Assumed));
         assert_eq!(infer(&parts("I +, II /2")), (Some("songbook".to_owned()), Basis::Assumed));
     }
@@ -246,6 +273,9 @@ mod tests {
             ("Soprano, Alto, Tenor, Bass, Piano /2", "vocal-score"),
             ("SATB /2+, Organ /2", "vocal-score"),
             ("S, A, T, B", "chorus-score"),
+            ("S 1, S 2, A", "chorus-score"),
+            ("S, A, Piano /2", "vocal-score"),
+            ("Soprano solo, A", "chorus-score"),
             ("Soprano, Alto, Tenor, Bass", "chorus-score"),
             ("Violin 1, Violin 2, Viola, Violoncello", "chamber-score"),
             ("Violons, Alto, Violoncelle", "chamber-score"),
