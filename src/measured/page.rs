@@ -3,7 +3,7 @@
 use super::gap::{above_staff, above_system};
 use super::printing::NO_SHEET;
 use super::running_head::{self, RunningHead};
-use super::{Bench, Between, Gap, OtherMargin, Spill, System, count, last_page, margin, system};
+use super::{Bench, Between, Gap, OtherMargin, Spill, System, Whose, count, last_page, margin, system};
 use crate::house::{House, Paper, PaperMatch};
 use crate::page::{self as layout, Side};
 use crate::place::{Confidence, Known, Place};
@@ -98,9 +98,10 @@ impl Page {
         &self.gaps[from..to]
     }
 
-    /// Number of staves that most of its systems have.
+    /// Staves of the reader's own in its largest system: a cue staff above one line makes no score of a part.
     pub fn staves_a_system(&self) -> usize {
-        self.systems.iter().map(|system| system.staves.len()).max().unwrap_or(0)
+        let own = |system: &System| system.staves.iter().filter(|staff| staff.whose == Whose::Own).count().max(1);
+        self.systems.iter().map(own).max().unwrap_or(0)
     }
 }
 

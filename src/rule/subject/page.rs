@@ -126,7 +126,7 @@ pub(super) static PAGE: Subject<Page> = Subject {
             Value::mm
         ),
         Column::new("systems", Kind::Number, Unit::Count, "Systems on it.", |page: &Page| Value::count(page.systems.len())),
-        Column::new("staves_a_system", Kind::Number, Unit::Count, "Staves of its largest system.", |page: &Page| {
+        Column::new("staves_a_system", Kind::Number, Unit::Count, "Staves of the reader's own in its largest system.", |page: &Page| {
             Value::count(page.staves_a_system())
         }),
         number!("systems_that_fit", Count, "Systems that would fit with the gaps they need.", systems_that_fit, |fit| Value::count(
