@@ -221,11 +221,6 @@ impl Papers {
         self.find(name).ok_or_else(|| UnknownName::new("paper", name, self.all.iter().flat_map(names)))
     }
 
-    /// The formats that are for the reader of that role, in the order of their file.
-    pub fn suiting(&self, role: &str) -> Vec<&Paper> {
-        self.all.iter().filter(|paper| paper.serves(role) == Some(true)).collect()
-    }
-
     /// By how much a page (width, height) shrinks or grows when it is fitted onto another sheet, turned as the page is:
     /// the smaller of the ratios of the widths and of the heights. 1 for a page without extent.
     pub fn factor(from: (Mm, Mm), to: &Paper) -> f64 {

@@ -3,6 +3,7 @@
 use super::{Bars, Bench, tempo};
 use crate::place::{Known, Place};
 use crate::score::{MarkKind, Note, Score, Traits};
+use crate::units::Time;
 use std::collections::BTreeSet;
 use std::ops::Range;
 
@@ -132,7 +133,7 @@ fn rests(bench: &Bench, bars: Range<usize>, seconds: &[Option<f64>], cue_staves:
 /// A mark stands at the entry itself: a player who has counted to it is sure.
 fn begins_with_mark(score: &Score, bar: usize) -> bool {
     let mut marks = score.parts.iter().flat_map(|part| part.marks_of(bar));
-    marks.any(|mark| matches!(mark.kind, MarkKind::Rehearsal(_)) && mark.onset == crate::units::Time::ZERO)
+    marks.any(|mark| matches!(mark.kind, MarkKind::Rehearsal(_)) && mark.onset == Time::ZERO)
 }
 
 /// A note that its player plays. What is written small and is no grace note is another player's where the player rests in
