@@ -1,6 +1,7 @@
 //! Thin last pages: what the last page of a movement holds, and whether the pages before it could take that in.
 
-use super::{Page, count};
+use super::{Page, System, count};
+use crate::units::Sp;
 
 /// What spills over onto the last page of a movement.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -9,9 +10,8 @@ pub struct Spill {
     pub bars: u32,
     /// Systems of the movement on the pages before it.
     pub systems_before: u32,
-    /// Space that the lines before would give their notes, for what the durations ask, if they took those bars in; `None` where
-    /// the widths are not known.
-    pub space_after: Option<f64>,
+    /// Room against natural that the lines before would have if they took those bars in; `None` where it is not known.
+    pub of_natural_after: Option<f64>,
     /// Its systems would fit on the pages before with the gaps they need.
     pub fits_before: bool,
 }
@@ -33,19 +33,18 @@ fn spill(pages: &[Page], index: usize) -> Option<Spill> {
     let lines = || before.iter().flat_map(|page| &page.systems).filter(|one| one.movement == movement);
     let bars_of = |first: u32, last: u32| last + 1 - first;
     let bars: u32 = page.systems.iter().map(|one| bars_of(one.bars.index.0, one.bars.index.1)).sum();
-    let bars_before: u32 = lines().map(|one| bars_of(one.bars.index.0, one.bars.index.1)).sum();
     let systems_before = count(lines().count());
     if systems_before == 0 {
         return None;
     }
-    let spaces: Option<Vec<f64>> = lines().filter(|one| one.moments > 0).map(|one| one.space_given.value()).collect();
-    let space_after = spaces.filter(|spaces| !spaces.is_empty()).map(|spaces| {
-        let mean = spaces.iter().sum::<f64>() / f64::from(count(spaces.len()));
-        mean * f64::from(bars_before) / f64::from(bars_before + bars)
-    });
+    // What spills over brings its need, not its room.
+    let natural = |system: &System| system.spacing.as_ref().ok().map(|spacing| spacing.widths.natural);
+    let room: Option<Sp> = lines().map(|one| one.spacing.as_ref().ok().map(|spacing| spacing.available)).sum();
+    let need: Option<Sp> = lines().chain(&page.systems).map(natural).sum();
+    let of_natural_after = room.zip(need).map(|(room, need)| room / need);
     // The systems of another movement above it take their room.
     let whole_pages = before.iter().all(|page| page.systems.iter().all(|one| one.movement == movement));
-    let room: Option<u32> = before.iter().map(|page| page.systems_that_fit.value()).sum();
-    let fits_before = whole_pages && room.is_some_and(|room| room >= systems_before + count(page.systems.len()));
-    Some(Spill { bars, systems_before, space_after, fits_before })
+    let fit: Option<u32> = before.iter().map(|page| page.systems_that_fit.value()).sum();
+    let fits_before = whole_pages && fit.is_some_and(|fit| fit >= systems_before + count(page.systems.len()));
+    Some(Spill { bars, systems_before, of_natural_after, fits_before })
 }

@@ -12,6 +12,7 @@ mod part;
 mod printing;
 mod rest;
 mod running_head;
+mod spacing;
 mod staff;
 mod stretch;
 mod system;
@@ -27,6 +28,7 @@ pub use part::{Bar, HiddenStaff, hints};
 pub use printing::Printing;
 pub use rest::Across;
 pub use running_head::RunningHead;
+pub use spacing::{Collision, Remedy, Spacing, Usual};
 pub use staff::{Staff, Whose};
 pub use stretch::{Stretch, StretchKind};
 pub use system::{BarAcross, System};
@@ -70,6 +72,8 @@ pub struct Measured {
     pub pages: Vec<Page>,
     /// Its movements: first and last bar, from 1.
     pub movements: Vec<(u32, u32)>,
+    /// The usual spacing of its movements, where enough systems tell it.
+    pub usual_spacing: Vec<Usual>,
     /// Its openings: pages that face each other.
     pub openings: Vec<Opening>,
     /// Its bars.
@@ -220,7 +224,7 @@ pub fn measure_printed(score: &Score, instructions: &Instructions, house: &House
     };
     let mut pages: Vec<Page> = layout.pages.iter().enumerate().map(|(index, page)| page::measure(&bench, index, page)).collect();
     system::number(&mut pages, instructions);
-    system::compare(&mut pages);
+    let usual_spacing = spacing::measure(&bench, &mut pages);
     gap::compare(&mut pages);
     page::compare(&mut pages);
     let at = instructions.millimeters_at.unwrap_or_default();
@@ -238,6 +242,7 @@ pub fn measure_printed(score: &Score, instructions: &Instructions, house: &House
         pages_known: layout.pages_known,
         staff_height,
         papers: page::papers(&bench, &pages, house),
+        usual_spacing,
         openings: opening::of(&pages),
         bars: part::bars(&bench, &pages),
         stretches: stretch::all(&bench),

@@ -1,13 +1,12 @@
 //! Systems, their staves and their bars across.
 
-use super::{Bars, Bench, Page, Staff, count, median, staff};
+use super::{Bars, Bench, Page, Spacing, Staff, count, staff};
 use crate::page as layout;
 use crate::place::{Confidence, Known, Place};
-use crate::room::across::{self, Content};
 use crate::score::Instructions;
 use crate::score::instructions::BarNumbering;
 use crate::units::Mm;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 /// Exporters that round widths to whole tenths are off by half a tenth a bar.
 const ROUNDED_BAR_TENTHS: f64 = 0.5;
@@ -45,14 +44,8 @@ pub struct System {
     pub overrun_tolerance: Known<Mm>,
     /// Shortfall that rounding explains.
     pub short_tolerance: Known<Mm>,
-    /// Width of its sounding bars against what the durations in them ask for; absent where nothing sounds.
-    pub space_given: Known<f64>,
-    /// That space against the usual one of its movement; absent where its movement has too few systems to tell.
-    pub looseness: Known<f64>,
-    /// Moments at which something sounds.
-    pub moments: u32,
-    /// Share of its bars in which something sounds.
-    pub sounding_share: f64,
+    /// How it is spaced, or why that is not known.
+    pub spacing: Result<Spacing, &'static str>,
     /// Its first bar, or every bar, bears its number.
     pub numbered: Known<bool>,
     /// Dividers are drawn between it and the system above; absent where the file never says anything of them.
@@ -88,12 +81,6 @@ pub(super) fn measure(bench: &Bench, number: usize, system: &layout::System) -> 
         (None, Some(why)) => Known::Unknown(why),
         (None, None) => Known::Unknown("the right end of the system is not known"),
     };
-    let content = across::content(score, system);
-    let space = match content {
-        Some(content) => content.width_over_asked().map_or(Known::Absent, Known::Derived),
-        None => Known::Unknown("the widths of the bars are not stated"),
-    };
-    let content = content.unwrap_or_default();
     let across = match bench.scale {
         Ok(scale) => {
             let place = |(bar, place): (usize, &layout::BarBox)| BarAcross {
@@ -120,10 +107,7 @@ pub(super) fn measure(bench: &Bench, number: usize, system: &layout::System) -> 
         past_edge: Known::Unknown("the page width is not stated"),
         overrun_tolerance: tenths((bar_count * ROUNDED_BAR_TENTHS).max(1.0)),
         short_tolerance: tenths((bar_count * CUT_BAR_TENTHS).max(1.0)),
-        space_given: space,
-        looseness: Known::Absent,
-        moments: count(content.moments),
-        sounding_share: sounding_share(&content, system.bars.len()),
+        spacing: Err(Spacing::NOT_YET),
         numbered: Known::Unknown("the file does not say whether bars are numbered"),
         divided: divided(bench, system.bars.start),
         reaches_for_turn: false,
@@ -131,10 +115,6 @@ pub(super) fn measure(bench: &Bench, number: usize, system: &layout::System) -> 
         ends_movement: system.ends_movement,
         confidence: system.confidence,
     }
-}
-
-fn sounding_share(content: &Content, bars: usize) -> f64 {
-    f64::from(count(content.sounding_bars)) / f64::from(count(bars.max(1)))
 }
 
 /// For every system, whether its first bar bears its number in some part.
@@ -177,29 +157,6 @@ impl System {
                 let end = right.value().unwrap_or_default() + overrun.unwrap_or_default().max(Mm::ZERO);
                 Known::Derived((-left.value().unwrap_or_default()).max(end - sheet))
             }
-        };
-    }
-}
-
-/// Fewest systems of a movement from which a usual spacing is told.
-const FEWEST_SYSTEMS: usize = 3;
-
-/// Sets every system's spacing against the usual one of its movement.
-pub(super) fn compare(pages: &mut [Page]) {
-    let mut by_movement: BTreeMap<u32, Vec<f64>> = BTreeMap::new();
-    for system in pages.iter().flat_map(|page| &page.systems).filter(|system| !system.ends_movement) {
-        by_movement.entry(system.movement).or_default().extend(system.space_given.value());
-    }
-    let usual: BTreeMap<u32, f64> = by_movement
-        .into_iter()
-        .filter(|(_, spaces)| spaces.len() >= FEWEST_SYSTEMS)
-        .filter_map(|(movement, spaces)| Some((movement, median(spaces)?)))
-        .collect();
-    for system in pages.iter_mut().flat_map(|page| &mut page.systems) {
-        system.looseness = match (system.space_given, usual.get(&system.movement)) {
-            (Known::Unknown(why), _) => Known::Unknown(why),
-            (space, Some(usual)) if *usual > 0.0 => space.map(|space| space / usual),
-            _ => Known::Absent,
         };
     }
 }

@@ -36,7 +36,7 @@ pub(super) fn place(system: &mut System, score: &Score, instructions: &Instructi
     let mut unsized_rests = Vec::new();
     let mut rest_until = multi_rest_reaching(score, system.bars.start);
     for bar in system.bars.clone() {
-        if let Some(bars) = multi_rest(score, bar) {
+        if let Some(bars) = score.multi_rest(bar) {
             rest_until = bar + bars;
         }
         let in_multi_rest = bar < rest_until;
@@ -44,7 +44,7 @@ pub(super) fn place(system: &mut System, score: &Score, instructions: &Instructi
         match width {
             Some(width) => boxes.push(BarBox { left: Tenths::ZERO, width, in_multi_rest }),
             None if in_multi_rest => {
-                let begins = multi_rest(score, bar).is_some() || bar == system.bars.start;
+                let begins = score.multi_rest(bar).is_some() || bar == system.bars.start;
                 let until = rest_until.min(system.bars.end);
                 let whole_rest_unsized = (bar..until).all(|bar| stated(bar).is_none_or(|width| width == Tenths::ZERO));
                 if begins && whole_rest_unsized {
@@ -83,16 +83,10 @@ pub(super) fn place(system: &mut System, score: &Score, instructions: &Instructi
     system.boxes = boxes;
 }
 
-/// Bars of a multi-bar rest that begins at a bar, when every part that has the bar rests so.
-fn multi_rest(score: &Score, bar: usize) -> Option<usize> {
-    let bars = score.parts.iter().filter_map(|part| part.bars.get(bar)).map(|bar| bar.rest_bars).min()?;
-    (bars > 0).then_some(bars as usize)
-}
-
 /// End of a multi-bar rest that began before a bar and reaches over it; the bar itself where there is none.
 fn multi_rest_reaching(score: &Score, bar: usize) -> usize {
     // No house prints rests of more bars as one.
     const LONGEST: usize = 1_000;
     let from = bar.saturating_sub(LONGEST);
-    (from..bar).rev().find_map(|begin| multi_rest(score, begin).map(|bars| begin + bars)).filter(|end| *end > bar).unwrap_or(bar)
+    (from..bar).rev().find_map(|begin| score.multi_rest(begin).map(|bars| begin + bars)).filter(|end| *end > bar).unwrap_or(bar)
 }

@@ -3,13 +3,13 @@
 //! Columns are named as in the JSON. What is not known or does not apply is empty. A text that a spreadsheet would take for
 //! a formula gets an apostrophe before it. A document that could not be read has one row, with its `damage`.
 
-use crate::measured::{Between, DocumentMeasure, Page, Staff, System};
+use crate::measured::{Between, DocumentMeasure, Page, Spacing, Staff, System};
 use crate::page::Side;
 use crate::place::Known;
 use crate::rule::value::rounded;
 use crate::units::Mm;
 
-const HEADER: [&str; 27] = [
+const HEADER: [&str; 30] = [
     "path",
     "member",
     "page",
@@ -29,7 +29,10 @@ const HEADER: [&str; 27] = [
     "system_left_mm",
     "system_right_mm",
     "system_gap_above_mm",
-    "space_given",
+    "available",
+    "natural",
+    "percent_of_natural",
+    "spacing",
     "part",
     "part_name",
     "staff",
@@ -88,7 +91,10 @@ fn row(document: &DocumentMeasure, page: &Page, system: &System, staff: &Staff) 
         mm(&system.left),
         mm(&system.right),
         gap.map(|gap| mm(&gap.white)).unwrap_or_default(),
-        system.space_given.value().map(|space| rounded(space, 4).to_string()).unwrap_or_default(),
+        spacing(system, |spacing| rounded(spacing.available.0, 3).to_string()),
+        spacing(system, |spacing| rounded(spacing.widths.natural.0, 3).to_string()),
+        spacing(system, |spacing| rounded(spacing.of_natural * 100.0, 1).to_string()),
+        spacing(system, |spacing| spacing.state.name().to_owned()),
         text(&staff.part_id),
         text(&staff.part_name),
         staff.staff.to_string(),
@@ -97,6 +103,11 @@ fn row(document: &DocumentMeasure, page: &Page, system: &System, staff: &Staff) 
         mm(&staff.gap_above),
         String::new(),
     ]
+}
+
+/// Something of a system's spacing; empty where it is not known.
+fn spacing(system: &System, of: impl Fn(&Spacing) -> String) -> String {
+    system.spacing.as_ref().map(of).unwrap_or_default()
 }
 
 fn damaged(document: &DocumentMeasure, what: &str) -> [String; HEADER.len()] {

@@ -4,11 +4,12 @@
 //! ten-thousandth. Null is what does not apply or is not known; what is not known is told in `not_known`.
 
 use super::json::PLACES;
-use crate::measured::{Between, DocumentMeasure, Gap, Measured, Page, Staff, System};
+use crate::measured::{Between, DocumentMeasure, Gap, Measured, Page, Spacing, Staff, System};
 use crate::page::{Dialect, Side, Stating};
 use crate::place::{Confidence, Known};
+use crate::room::across::{State, Widths};
 use crate::rule::value::rounded;
-use crate::units::{Mm, Tenths};
+use crate::units::{Mm, Sp, Tenths};
 use schemars::JsonSchema;
 use serde::Serialize;
 use std::collections::BTreeSet;
@@ -142,10 +143,8 @@ struct SystemOut {
     clearance_above_mm: Option<f64>,
     /// How far its bars reach beyond its right end; negative where they stop short of it.
     overrun_mm: Option<f64>,
-    /// Width of its sounding bars against what the durations in them ask for; null where nothing sounds.
-    space_given: Option<f64>,
-    /// That space against the usual one of its movement; null where the movement has too few systems to tell.
-    looseness: Option<f64>,
+    /// How it is spaced across; null where that is not known.
+    spacing: Option<SpacingOut>,
     /// How sure its reckoning is.
     confidence: Confidence,
     /// Its printed staves, top first. Hidden staves are absent.
@@ -190,6 +189,54 @@ struct BarOut {
     left_mm: Option<f64>,
     /// Its width.
     width_mm: Option<f64>,
+    /// Width where its signs all but touch, in staff spaces; 0 for a bar that a multi-bar rest has taken in.
+    least: Option<f64>,
+    /// Width as if every note were half as long, in staff spaces.
+    short: Option<f64>,
+    /// Natural width, in staff spaces.
+    natural: Option<f64>,
+    /// Width as if every note were twice as long, in staff spaces.
+    stretched: Option<f64>,
+}
+
+/// How a system is spaced across: the room it has against what its notes need. Lengths are staff spaces of a staff of full size.
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields, rename = "Spacing")]
+struct SpacingOut {
+    /// Room before its first note: clef, key, time.
+    beginning: f64,
+    /// Room for its bars.
+    available: f64,
+    /// What its bars need where signs all but touch.
+    least: f64,
+    /// What they take as if every note were half as long.
+    short: f64,
+    /// What they take naturally.
+    natural: f64,
+    /// What they take as if every note were twice as long.
+    stretched: f64,
+    /// Room for its bars in percent of the natural one.
+    percent_of_natural: f64,
+    /// How far its room is from natural: 0 is natural, 1 as if every note were twice as long, -1 half as long.
+    strain: f64,
+    /// Pull under which its bars just fill it: 0 where only signs hold notes apart, 1 natural, above in proportion.
+    tension: f64,
+    /// Share of the way from the least room to the natural one.
+    ease: f64,
+    /// How far its pull is from the usual one of its movement, in the steps of `strain`; null where too few systems tell.
+    relative: Option<f64>,
+    /// Usual room of its movement in percent of the natural one; null where too few systems tell.
+    usual_percent: Option<f64>,
+    /// What to call it.
+    state: State,
+    /// Whether its bars reach its right end.
+    full: bool,
+    /// Its widest gaps from note to note against its narrowest, evenly spaced ones being equal; null where too few notes state their place.
+    unevenness: Option<f64>,
+    /// Places where heads or accidentals lie on each other, as far as notes state their place.
+    collisions: usize,
+    /// Why the durations of one of its bars do not tell its room (a cadenza, an unmeasured bar, ...); null where they do.
+    irregular: Option<&'static str>,
 }
 
 /// The report as data.
@@ -272,8 +319,9 @@ fn not_known(page: &Page, measured: &Measured) -> Vec<String> {
     let of_fit = reason(&page.systems_that_fit);
     let of_systems = page.systems.iter().flat_map(|one| [&one.top, &one.bottom, &one.left, &one.right, &one.overrun]).filter_map(reason);
     let of_gaps = page.gaps.iter().filter_map(|gap| reason(&gap.white));
+    let of_spacing = page.systems.iter().filter_map(|one| one.spacing.as_ref().err().copied());
     let begin = (!measured.pages_known).then_some("it is not stated where pages begin");
-    let all: BTreeSet<&str> = of_page.chain(of_fit).chain(of_systems).chain(of_gaps).chain(begin).collect();
+    let all: BTreeSet<&str> = of_page.chain(of_fit).chain(of_systems).chain(of_gaps).chain(of_spacing).chain(begin).collect();
     all.into_iter().map(str::to_owned).collect()
 }
 
@@ -283,6 +331,10 @@ fn system(system: &System, page: &Page, measured: &Measured) -> SystemOut {
         page.gaps_of(system.number).iter().find(|gap| gap.between == Between::Staves && gap.pair[1] == (staff.part, staff.staff))
     };
     let (first, last) = system.bars.index;
+    let need = |index: u32, pick: fn(&Widths) -> Sp| {
+        let bars = &system.spacing.as_ref().ok()?.bars;
+        bars.get((index - first) as usize).map(|widths| rounded(pick(widths).0, PLACES))
+    };
     let bars = (first..=last).map(|index| {
         let across = system.across.iter().find(|bar| bar.index == index);
         BarOut {
@@ -290,6 +342,10 @@ fn system(system: &System, page: &Page, measured: &Measured) -> SystemOut {
             bar_index: index,
             left_mm: across.map(|bar| rounded(bar.left.0, PLACES)),
             width_mm: across.map(|bar| rounded(bar.width.0, PLACES)),
+            least: need(index, |widths| widths.least),
+            short: need(index, |widths| widths.short),
+            natural: need(index, |widths| widths.natural),
+            stretched: need(index, |widths| widths.stretched),
         }
     });
     SystemOut {
@@ -305,11 +361,34 @@ fn system(system: &System, page: &Page, measured: &Measured) -> SystemOut {
         gap_above_heights: above.and_then(|gap| ratio(&gap.white_heights())),
         clearance_above_mm: None,
         overrun_mm: mm(&system.overrun),
-        space_given: ratio(&system.space_given),
-        looseness: ratio(&system.looseness),
+        spacing: system.spacing.as_ref().ok().map(spacing),
         confidence: system.confidence,
         staves: system.staves.iter().map(|one| staff(one, inside(one))).collect(),
         bar_widths: bars.collect(),
+    }
+}
+
+fn spacing(spacing: &Spacing) -> SpacingOut {
+    let sp = |length: Sp| rounded(length.0, PLACES);
+    let widths = &spacing.widths;
+    SpacingOut {
+        beginning: sp(spacing.beginning),
+        available: sp(spacing.available),
+        least: sp(widths.least),
+        short: sp(widths.short),
+        natural: sp(widths.natural),
+        stretched: sp(widths.stretched),
+        percent_of_natural: rounded(spacing.of_natural * 100.0, 1),
+        strain: rounded(spacing.steps, RATIO_PLACES),
+        tension: rounded(spacing.force, RATIO_PLACES),
+        ease: rounded(spacing.share_of_ease, RATIO_PLACES),
+        relative: ratio(&spacing.relative),
+        usual_percent: spacing.usual_of_natural.value().map(|usual| rounded(usual * 100.0, 1)),
+        state: spacing.state,
+        full: spacing.full,
+        unevenness: spacing.evenness.map(|even| rounded(even.unevenness, RATIO_PLACES)),
+        collisions: spacing.collisions.len(),
+        irregular: spacing.irregular,
     }
 }
 

@@ -14,7 +14,7 @@ use unicode_width::UnicodeWidthStr;
 const NOT_KNOWN: &str = "?";
 /// What the columns mean.
 const LEGEND: &str = "Millimetres from the top left corner of the sheet. White above: to the system or staff above, in brackets \
-     in heights of that staff. Space: width of the sounding bars against what the durations in them ask for.";
+     in heights of that staff. Of natural: the room of the system's bars against what their notes naturally take.";
 /// What does not apply, in a cell.
 const ABSENT: &str = "-";
 
@@ -83,7 +83,7 @@ fn page(page: &Page, look: Look, out: &mut dyn Write) -> fmt::Result {
         plural(page.systems.len(), "system")
     );
     wrapped(&filled, "  ", "  ", look.width, out)?;
-    let mut rows = vec![["system", "bars", "top", "bottom", "left", "right", "white above", "space"].map(str::to_owned).to_vec()];
+    let mut rows = vec![["system", "bars", "top", "bottom", "left", "right", "white above", "of natural"].map(str::to_owned).to_vec()];
     for system in &page.systems {
         rows.push(system_row(page, system));
         if system.staves.len() > 1 {
@@ -108,9 +108,9 @@ fn system_row(page: &Page, system: &System) -> Vec<String> {
         cell(&system.left),
         cell(&system.right),
         gap_cell(above),
-        match system.space_given {
-            Known::Unknown(_) => NOT_KNOWN.to_owned(),
-            space => space.value().map_or_else(|| ABSENT.to_owned(), short),
+        match &system.spacing {
+            Err(_) => NOT_KNOWN.to_owned(),
+            Ok(spacing) => format!("{:.0} % {}", spacing.of_natural * 100.0, spacing.state.name()),
         },
     ]
 }

@@ -83,6 +83,12 @@ impl Score {
         self.parts.iter().find_map(|part| part.bars.get(bar)).map_or_else(|| Arc::from(""), |bar| bar.number.clone())
     }
 
+    /// Bars of a multi-bar rest that begins at a bar, where every part that has the bar rests so.
+    pub fn multi_rest(&self, bar: usize) -> Option<usize> {
+        let bars = self.parts.iter().filter_map(|part| part.bars.get(bar)).map(|bar| bar.rest_bars).min()?;
+        (bars > 0).then_some(bars as usize)
+    }
+
     /// Place of the bar's start tag in the first part that has it.
     pub fn bar_place(&self, bar: usize) -> Option<Place> {
         self.parts.iter().find_map(|part| part.bars.get(bar)).map(|bar| bar.at)

@@ -6,6 +6,7 @@ mod fault;
 mod file;
 mod gap;
 mod good;
+mod movement;
 mod opening;
 mod page;
 mod paper;
@@ -41,6 +42,7 @@ pub fn vocabulary() -> Vocabulary {
         .with(&gap::GAP)
         .with(&bar::BAR)
         .with(&opening::OPENING)
+        .with(&movement::MOVEMENT)
         .with(&stretch::STRETCH)
         .with(&text::TEXT)
         .with(&role::ROLE)
@@ -86,12 +88,13 @@ pub fn judge(book: &RuleBook, flaws: &[Flaw], measured: &Measured, reader: &Read
     about("gap", gap::lines(measured));
     about("bar", bar::lines(measured));
     about("opening", opening::lines(measured));
+    about("movement", movement::lines(measured));
     about("stretch", stretch::lines(measured));
     about("text", text::lines(measured));
     // Where there is no page to judge, silence would look like a pass.
     if !measured.systems_known {
         let staves = measured.dialect == crate::page::Dialect::None;
-        for subject in ["page", "system", "gap", "opening"].into_iter().chain((!staves).then_some("staff")) {
+        for subject in ["page", "system", "movement", "gap", "opening"].into_iter().chain((!staves).then_some("staff")) {
             outcome.leave(book, subject, "it is not stated where systems begin", enabled);
         }
     }

@@ -213,13 +213,13 @@ pub(super) static PAGE: Subject<Page> = Subject {
             page.spill.map_or(Value::Absent, |spill| Value::count(spill.systems_before as usize))
         }),
         Column::new(
-            "space_after",
+            "of_natural_after",
             Kind::Number,
             Unit::Ratio,
-            "Width that those systems would give their notes, for what the durations ask, if they took those bars in.",
+            "Room against natural that those systems would have if they took those bars in.",
             |page: &Page| match page.spill {
                 None => Value::Absent,
-                Some(spill) => spill.space_after.map_or_else(|| Value::unknown("the widths of the bars are not stated"), Value::ratio),
+                Some(spill) => spill.of_natural_after.map_or_else(|| Value::unknown("the widths of the bars are not stated"), Value::ratio),
             },
         ),
         Column::new(

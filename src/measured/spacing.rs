@@ -1,0 +1,266 @@
+//! Spacing: the room of every system across, against what its notes need and against the rest of its movement.
+
+use super::{Bench, Page, count, median};
+use crate::page as layout;
+use crate::place::Known;
+use crate::room::across::{self, Bar, Cast, Content, Evenness, Line, Move, Music, State, Widths};
+use crate::score::Traits;
+use crate::score::instructions::StaffKind;
+use crate::units::{Sp, Tenths};
+use std::sync::Arc;
+
+/// Fewest systems of a movement, without its last, from which a usual spacing is told.
+const FEWEST_SYSTEMS: usize = 3;
+/// How far from the usual spacing a system must be before it is asked whether that could be avoided, in steps.
+const WORTH_ASKING: f64 = 0.5;
+/// How far from natural, in steps, the same.
+const FAR_FROM_NATURAL: f64 = 1.25;
+/// Share of its width that a line may stop short and still reach its right end: exporters round the widths of bars.
+const FULL: f64 = 0.98;
+
+/// How a system is spaced. Lengths are staff spaces of a staff of full size.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Spacing {
+    /// Room before its first note: clef, key, time.
+    pub beginning: Sp,
+    /// Room for its bars.
+    pub available: Sp,
+    /// What its bars need: the four widths, together.
+    pub widths: Widths,
+    /// What each of its bars needs.
+    pub bars: Vec<Widths>,
+    /// The force under which its bars just fill it.
+    pub force: f64,
+    /// How far its room is from natural, in steps of half or twice the durations.
+    pub steps: f64,
+    /// Room against natural.
+    pub of_natural: f64,
+    /// Share of the way from the least to the natural width.
+    pub share_of_ease: f64,
+    /// How far its force is from the usual one of its movement, in the same steps; absent where too few systems tell.
+    pub relative: Known<f64>,
+    /// Usual room against natural in its movement; absent where too few systems tell.
+    pub usual_of_natural: Known<f64>,
+    /// What to call it.
+    pub state: State,
+    /// It reaches its right end.
+    pub full: bool,
+    /// Bars in it, a multi-bar rest counted as one.
+    pub bars_shown: u32,
+    /// Moments at which something begins.
+    pub moments: u32,
+    /// Share of those bars in which more stands than a rest for the whole bar.
+    pub written_share: f64,
+    /// The largest share of the line that one bar needs.
+    pub widest_bar_share: f64,
+    /// How evenly it is spaced; `None` where too few notes state their place.
+    pub evenness: Option<Evenness>,
+    /// Why durations do not tell the room of one of its bars.
+    pub irregular: Option<&'static str>,
+    /// Some of its notes are another player's.
+    pub cued: bool,
+    /// Notes of it state their place.
+    pub places_stated: bool,
+    /// Places where signs lie on each other, as far as notes state their place.
+    pub collisions: Vec<Collision>,
+    /// A move of a bar or two that would even it out with a neighbour.
+    pub remedy: Option<Remedy>,
+}
+
+/// A place where signs lie on each other.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Collision {
+    /// Number of the bar.
+    pub bar: Arc<str>,
+    /// Name of the part.
+    pub part: Arc<str>,
+    /// By how much.
+    pub overlap: Sp,
+    /// Bytes before the note in the file.
+    pub offset: u32,
+}
+
+/// A move of bars over a break.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Remedy {
+    /// Where they go.
+    pub go: Move,
+    /// First and last of them as the file numbers them.
+    pub bars: [Arc<str>; 2],
+    /// Room against natural, now: of this system and of the other.
+    pub now: [f64; 2],
+    /// The same after the move.
+    pub then: [f64; 2],
+    /// The other is the last of its movement, which may end short.
+    pub other_is_last: bool,
+}
+
+/// The usual spacing of a movement.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Usual {
+    /// Movement, from 1.
+    pub movement: u32,
+    /// Median force of its systems without the last.
+    pub force: f64,
+    /// Median of their room against natural.
+    pub of_natural: f64,
+    /// Systems that tell it.
+    pub systems: u32,
+}
+
+/// Why it is not known how a system compares with its movement.
+const NO_SYSTEMS: &str = "it is not known how the systems of its movement are spaced";
+
+/// One system on its way.
+struct Reckoned<'a> {
+    page: usize,
+    number: usize,
+    system: &'a layout::System,
+    line: Result<Line, &'static str>,
+}
+
+/// Measures the spacing of every system; the usual spacing of each movement that has one.
+pub(super) fn measure(bench: &Bench, pages: &mut [Page]) -> Vec<Usual> {
+    let music = Music::of(bench.score);
+    let laid: Vec<(usize, usize, &layout::System)> = bench
+        .layout
+        .pages
+        .iter()
+        .enumerate()
+        .flat_map(|(page, laid)| laid.systems.iter().enumerate().map(move |(number, system)| (page, number, system)))
+        .collect();
+    let mut usual = Vec::new();
+    for movement in laid.chunk_by(|(.., one), (.., other)| bench.movement(one.bars.start) == bench.movement(other.bars.start)) {
+        let mut reckoned = Vec::with_capacity(movement.len());
+        for (index, (page, number, system)) in movement.iter().enumerate() {
+            let next = movement.get(index + 1).map(|(.., next)| *next);
+            let (line, spacing) = spacing(bench, &music, system, next);
+            pages[*page].systems[*number].spacing = spacing;
+            reckoned.push(Reckoned { page: *page, number: *number, system, line });
+        }
+        let Some(first) = movement.first() else { continue };
+        if let Some(found) = usual_of(bench.movement(first.2.bars.start), &reckoned) {
+            compare(bench, &music, pages, &reckoned, &found);
+            usual.push(found);
+        }
+    }
+    usual
+}
+
+fn spacing(
+    bench: &Bench,
+    music: &Music,
+    system: &layout::System,
+    next: Option<&layout::System>,
+) -> (Result<Line, &'static str>, Result<Spacing, &'static str>) {
+    let bars = match music.bars(system) {
+        Ok(bars) => bars,
+        Err(why) => return (Err(why), Err(why)),
+    };
+    let line = match music.line(system, &bars, next) {
+        Ok(line) => line,
+        Err(why) => return (Err(why), Err(why)),
+    };
+    let spacing = describe(bench, music, system, &bars, &line);
+    (Ok(line), Ok(spacing))
+}
+
+fn describe(bench: &Bench, music: &Music, system: &layout::System, bars: &[Bar], line: &Line) -> Spacing {
+    let shown = || bars.iter().filter(|bar| bar.content != Content::Gathered);
+    let bars_shown = count(shown().count());
+    let written = count(shown().filter(|bar| matches!(bar.content, Content::Music(_))).count());
+    let widest = line.bars.iter().map(|widths| widths.natural).fold(Sp::ZERO, Sp::max);
+    let width: Tenths = system.boxes.iter().map(|one| one.width).sum();
+    let ends = system.right.value().zip(system.left.value()).map(|(right, left)| right - left);
+    let collisions = music.collisions(system).into_iter().map(|found| Collision {
+        bar: bench.score.bar_number(found.bar),
+        part: bench.part_name(found.part),
+        overlap: found.overlap,
+        offset: found.offset,
+    });
+    Spacing {
+        beginning: line.beginning,
+        available: line.available,
+        widths: line.widths,
+        bars: line.bars.clone(),
+        force: line.force,
+        steps: line.steps(),
+        of_natural: line.of_natural(),
+        share_of_ease: line.share_of_ease(),
+        relative: Known::Absent,
+        usual_of_natural: Known::Absent,
+        state: State::of(line),
+        full: ends.is_none_or(|ends| width.0 >= FULL * ends.0),
+        bars_shown,
+        moments: count(bars.iter().map(|bar| bar.columns.len()).sum()),
+        written_share: f64::from(written) / f64::from(bars_shown.max(1)),
+        widest_bar_share: widest / line.available,
+        evenness: across::evenness(bars, line.force),
+        irregular: music.irregular(&system.staves, system.bars.clone()),
+        cued: is_cued(bench, system),
+        places_stated: bars.iter().flat_map(|bar| &bar.lanes).flatten().any(|object| object.stated_x.is_some()),
+        collisions: collisions.collect(),
+        remedy: None,
+    }
+}
+
+/// Another player's notes stand in a system: on a staff of their own, or among the reader's.
+fn is_cued(bench: &Bench, system: &layout::System) -> bool {
+    let small = |staff: &layout::Staff| staff.kind == Some(StaffKind::Cue);
+    let cues = |staff: &layout::Staff| {
+        let part = &bench.score.parts[staff.part];
+        system.bars.clone().any(|bar| part.notes_of(bar).iter().any(|note| note.traits.contains(Traits::CUE)))
+    };
+    system.staves.iter().any(|staff| small(staff) || cues(staff))
+}
+
+fn usual_of(movement: u32, systems: &[Reckoned]) -> Option<Usual> {
+    let lines: Vec<&Line> = systems.iter().filter(|one| !one.system.ends_movement).filter_map(|one| one.line.as_ref().ok()).collect();
+    let force = median(lines.iter().map(|line| line.force).collect()).filter(|force| *force > 0.0)?;
+    let of_natural = median(lines.iter().map(|line| line.of_natural()).collect())?;
+    (lines.len() >= FEWEST_SYSTEMS).then(|| Usual { movement, force, of_natural, systems: count(lines.len()) })
+}
+
+/// Sets every system of a movement against the usual spacing, and asks what could be avoided.
+fn compare(bench: &Bench, music: &Music, pages: &mut [Page], systems: &[Reckoned], usual: &Usual) {
+    for one in systems {
+        if let (Ok(line), Ok(spacing)) = (&one.line, &mut pages[one.page].systems[one.number].spacing) {
+            spacing.relative = Known::Derived(across::relative(line.force, usual.force));
+            spacing.usual_of_natural = Known::Derived(usual.of_natural);
+        }
+    }
+    // Where the room of a system is not known, nothing is moved to it or from it.
+    let known = systems.chunk_by(|one, other| one.line.is_ok() && other.line.is_ok());
+    for run in known.filter(|run| run[0].line.is_ok()) {
+        let casts: Vec<Cast> = run
+            .iter()
+            .filter_map(|one| Some(Cast { system: one.system, line: one.line.as_ref().ok()?, last: one.system.ends_movement }))
+            .collect();
+        let may_move: Vec<bool> = run.iter().map(|one| !keeps_its_break(&pages[one.page], one.number)).collect();
+        for (index, one) in run.iter().enumerate() {
+            let Ok(spacing) = &mut pages[one.page].systems[one.number].spacing else { continue };
+            let off = spacing.relative.value().is_some_and(|off| off.abs() > WORTH_ASKING) || spacing.steps.abs() > FAR_FROM_NATURAL;
+            if !off {
+                continue;
+            }
+            let number = |bar: usize| bench.score.bar_number(bar);
+            spacing.remedy = across::remedy(music, &casts, &may_move, index, usual.force).map(|found| Remedy {
+                go: found.go,
+                bars: [number(found.bars.start), number(found.bars.end.saturating_sub(1))],
+                now: found.now,
+                then: found.then,
+                other_is_last: found.other_is_last,
+            });
+        }
+    }
+}
+
+/// The break after a system stays where it is: the page was left there for the turn, or a blank page follows.
+fn keeps_its_break(page: &Page, number: usize) -> bool {
+    number + 1 == page.systems.len() && (page.turns_at_rest || page.blank_after)
+}
+
+impl Spacing {
+    /// Why nothing is known of a system before it is measured.
+    pub(super) const NOT_YET: &'static str = NO_SYSTEMS;
+}

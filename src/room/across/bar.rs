@@ -1,0 +1,274 @@
+//! One bar on the staves that are printed: its columns, springs and rods, and how wide a force makes it.
+
+use super::change::{self, ChangeKind, Changes};
+use super::glyph;
+use super::graph::{Graph, Rod};
+use super::irregular;
+use super::lyric::{self, Syllable};
+use super::object::{self, Object, is_whole_bar_rest};
+use super::spring::{Event, springs};
+use crate::page::Staff;
+use crate::score::mark::{Side, Span};
+use crate::score::{MarkKind, Note, Score, Traits};
+use crate::units::{Sp, Time};
+use std::ops::Range;
+
+/// Between objects of one staff: below the first signs touch, the second reads comfortably.
+const APART: (Sp, Sp) = (Sp(0.25), Sp(0.65));
+
+/// Why the room of a bar is not known.
+pub const NO_TIME: &str = "the exact time of a bar cannot be known";
+
+/// What a bar holds.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Content {
+    /// Notes, on at least one staff.
+    Music(Graph),
+    /// A rest for the whole bar on every staff, or nothing at all.
+    Rest,
+    /// The first bar of a multi-bar rest, which stands for all of them.
+    MultiRest,
+    /// A bar of a multi-bar rest after its first: it takes no room.
+    Gathered,
+}
+
+/// One bar.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Bar {
+    /// What it holds.
+    pub content: Content,
+    /// Its columns: moments at which something begins.
+    pub columns: Vec<Time>,
+    /// What stands on each printed staff, in the order of the staves; empty for rests.
+    pub lanes: Vec<Vec<Object>>,
+    /// Room of signs and bar line that no force stretches.
+    pub fixed: Sp,
+    /// How long it is.
+    pub length: Time,
+}
+
+impl Bar {
+    /// Width under a force: 0 where signs all but touch, 1 where all stands naturally. `nodes` is room to reckon in.
+    pub fn width(&self, force: f64, nodes: &mut Vec<Sp>) -> Sp {
+        let rest = |fixed: f64, natural: f64| if force <= 1.0 { Sp(fixed + (natural - fixed) * force) } else { Sp(natural * force) };
+        match &self.content {
+            Content::Music(graph) => graph.end(force, nodes) + self.fixed,
+            Content::Rest => rest(4.0, 8.0) + self.fixed,
+            Content::MultiRest => rest(7.0, 10.0) + self.fixed,
+            Content::Gathered => Sp::ZERO,
+        }
+    }
+
+    /// How willingly it stretches.
+    pub fn give(&self) -> f64 {
+        match &self.content {
+            Content::Music(graph) => graph.give(),
+            _ => 3.0,
+        }
+    }
+
+    /// Its first column from the bar line before, where all stands naturally; `None` where it has none.
+    pub fn first_column(&self) -> Option<Sp> {
+        match &self.content {
+            Content::Music(graph) => graph.positions(1.0).first().copied(),
+            _ => None,
+        }
+    }
+}
+
+/// What is at hand for reckoning bars: the score and what changes in its parts.
+#[derive(Debug)]
+pub struct Music<'a> {
+    pub(super) score: &'a Score,
+    changes: Vec<Changes>,
+    /// For every bar, the bar at which the multi-bar rest that holds it begins.
+    rests: Vec<Option<usize>>,
+    /// For every part, the bars written as repeat signs or slashes.
+    shorthands: Vec<Vec<Range<usize>>>,
+}
+
+impl<'a> Music<'a> {
+    /// Reads the changes of clef, key and time of a score.
+    pub fn of(score: &'a Score) -> Self {
+        let mut rests = vec![None; score.bar_count()];
+        let mut bar = 0;
+        while bar < rests.len() {
+            let gathered = score.multi_rest(bar).unwrap_or(0);
+            let end = bar.saturating_add(gathered).min(rests.len());
+            rests[bar..end].fill(Some(bar));
+            bar = end.max(bar + 1);
+        }
+        Self { score, changes: score.parts.iter().map(Changes::of).collect(), rests, shorthands: irregular::shorthands(score) }
+    }
+
+    /// The changes of the parts that have one of these staves.
+    pub(super) fn changes<'b>(&'b self, staves: &'b [Staff]) -> impl Iterator<Item = &'b Changes> + use<'b, 'a> {
+        // Staves of one part follow each other.
+        staves.chunk_by(|one, other| one.part == other.part).filter_map(|same| self.changes.get(same[0].part))
+    }
+
+    /// The changes of one part.
+    pub(super) fn changes_of(&self, part: usize) -> Option<&Changes> {
+        self.changes.get(part)
+    }
+
+    /// Whether a bar lies in a multi-bar rest that begins before it.
+    pub(super) fn is_gathered(&self, bar: usize) -> bool {
+        self.rests.get(bar).copied().flatten().is_some_and(|begins| begins != bar)
+    }
+
+    /// Whether a part writes a bar as a repeat sign or slashes.
+    pub(super) fn shorthand_in(&self, part: usize, bar: usize) -> bool {
+        self.shorthands.get(part).is_some_and(|ranges| ranges.iter().any(|range| range.contains(&bar)))
+    }
+
+    /// One bar on these staves; `opens` where it begins a system. `None` where its exact time cannot be known.
+    pub fn bar(&self, staves: &[Staff], bar: usize, opens: bool) -> Option<Bar> {
+        let nothing = |content| Bar { content, columns: Vec::new(), lanes: Vec::new(), fixed: glyph::BAR_LINE, length: Time::ZERO };
+        if let Some(begins) = self.rests.get(bar).copied().flatten() {
+            if begins != bar && !opens {
+                return Some(nothing(Content::Gathered));
+            }
+            let fixed = glyph::BAR_LINE + self.signs(staves, bar, opens, Time::ZERO);
+            return Some(Bar { fixed, ..nothing(Content::MultiRest) });
+        }
+        let length = self.length(staves, bar)?;
+        let fixed = glyph::BAR_LINE + self.signs(staves, bar, opens, length);
+        let mut events = Vec::new();
+        for staff in staves {
+            let notes = self.score.parts[staff.part].notes_of(bar).iter().filter(|note| note.staff == staff.staff);
+            for note in notes.filter(|note| makes_column(note, length)) {
+                events.push(Event { onset: note.onset, end: note.onset.plus(note.duration)?, duration: note.duration });
+            }
+        }
+        if events.is_empty() {
+            return Some(Bar { fixed, length, ..nothing(Content::Rest) });
+        }
+        let mut columns: Vec<Time> = events.iter().map(|event| event.onset).collect();
+        columns.sort_unstable();
+        columns.dedup();
+        let springs = springs(&mut events, &columns, length)?;
+        let lanes: Vec<Vec<Object>> = staves
+            .iter()
+            .map(|staff| {
+                let changes = self.changes[staff.part].in_bar(bar);
+                let size = (staff.size_percent / 100.0).min(1.0);
+                object::objects(&self.score.parts[staff.part], bar, staff.staff, length, changes, size)
+            })
+            .collect();
+        let mut rods = Vec::new();
+        let end = u32::try_from(columns.len() + 1).ok()?;
+        for lane in &lanes {
+            lane_rods(lane, &columns, end, &mut rods);
+        }
+        for staff in staves {
+            self.lyric_rods(staff, bar, &columns, end, &mut rods);
+        }
+        Some(Bar { content: Content::Music(Graph::new(springs, rods)), columns, lanes, fixed, length })
+    }
+
+    /// End of the last note or rest of the parts printed; `None` where it cannot be known.
+    fn length(&self, staves: &[Staff], bar: usize) -> Option<Time> {
+        let mut length = Time::ZERO;
+        for same in staves.chunk_by(|one, other| one.part == other.part) {
+            let part = &self.score.parts[same[0].part];
+            // A bar whose time was lost on the way says so.
+            part.bars.get(bar).map_or(Some(Time::ZERO), |bar| bar.length)?;
+            for note in part.notes_of(bar) {
+                length = length.max(note.onset.plus(note.duration)?);
+            }
+        }
+        Some(length)
+    }
+
+    /// Room of what stands at the bar lines: clefs, and inside a system changes of key and time and a repeat that begins.
+    fn signs(&self, staves: &[Staff], bar: usize, opens: bool, length: Time) -> Sp {
+        let (mut clef_before, mut clef_after) = (false, false);
+        for staff in staves {
+            let own = |kind: ChangeKind| kind == ChangeKind::Clef(staff.staff);
+            for change in self.changes[staff.part].in_bar(bar).iter().filter(|change| own(change.kind)) {
+                clef_before |= change.onset == Time::ZERO;
+                clef_after |= change.onset > Time::ZERO && self.nothing_after(staff, bar, change.onset, length);
+            }
+        }
+        let mut room = if clef_after { glyph::CLEF_AT_BAR_LINE } else { Sp::ZERO };
+        if opens {
+            return room;
+        }
+        if clef_before {
+            room += glyph::CLEF_AT_BAR_LINE;
+        }
+        let begins = |kind: &MarkKind| matches!(kind, MarkKind::Barline { side: Side::Left, repeat: Some(Span::Start), .. });
+        let printed = staves.iter().flat_map(|staff| self.score.parts[staff.part].marks_of(bar));
+        if printed.map(|mark| &mark.kind).any(begins) {
+            room += glyph::FORWARD_REPEAT;
+        }
+        room + change::inside(self.changes(staves), bar)
+    }
+
+    /// Nothing stands on a staff at a moment or after it, up to the bar line.
+    fn nothing_after(&self, staff: &Staff, bar: usize, onset: Time, length: Time) -> bool {
+        let notes = self.score.parts[staff.part].notes_of(bar);
+        !notes.iter().any(|note| note.staff == staff.staff && note.onset >= onset && makes_column(note, length))
+    }
+
+    fn lyric_rods(&self, staff: &Staff, bar: usize, columns: &[Time], end: u32, rods: &mut Vec<Rod>) {
+        let part = &self.score.parts[staff.part];
+        let lyrics = part.lyrics_of(bar);
+        if lyrics.is_empty() {
+            return;
+        }
+        let instructions = &self.score.instructions;
+        let scale = instructions.scale.map(|scale| scale.value);
+        let mut sung: Vec<(&str, Syllable)> = Vec::with_capacity(lyrics.len());
+        for lyric in lyrics {
+            let Some(note) = part.notes.get(lyric.note as usize) else { continue };
+            let shown = note.staff == staff.staff && !note.traits.intersects(Traits::HIDDEN | Traits::GRACE);
+            let Some(column) = shown.then(|| node_of(columns, note.onset)).flatten() else { continue };
+            sung.push((&lyric.verse, lyric::syllable(lyric, column - 1, instructions, scale)));
+        }
+        sung.sort_by_key(|(verse, syllable)| (*verse, syllable.column));
+        for verse in sung.chunk_by(|one, other| one.0 == other.0) {
+            let mut syllables: Vec<Syllable> = Vec::with_capacity(verse.len());
+            for (_, syllable) in verse {
+                match syllables.last_mut().filter(|last| last.column == syllable.column) {
+                    // Of two voices that sing at once the wider counts.
+                    Some(last) if syllable.width > last.width => *last = *syllable,
+                    Some(_) => {}
+                    None => syllables.push(*syllable),
+                }
+            }
+            lyric::rods(&syllables, end, rods);
+        }
+    }
+}
+
+/// Whether a note or rest makes a column.
+fn makes_column(note: &Note, bar_length: Time) -> bool {
+    !note.traits.intersects(Traits::GRACE | Traits::HIDDEN) && !is_whole_bar_rest(note, bar_length)
+}
+
+/// The node of a column; `None` where there is none at that moment.
+fn node_of(columns: &[Time], onset: Time) -> Option<u32> {
+    let column = columns.binary_search(&onset).ok()?;
+    u32::try_from(column + 1).ok()
+}
+
+/// What the objects of one staff keep apart.
+fn lane_rods(lane: &[Object], columns: &[Time], end: u32, rods: &mut Vec<Rod>) {
+    let node = |object: &Object| node_of(columns, object.onset);
+    if let Some((first, to)) = lane.first().and_then(|first| Some((first, node(first)?))) {
+        let hard = Sp(0.80).max(Sp(0.30) + first.left);
+        let comfortable = Sp(1.30).max(Sp(0.60) + first.left);
+        rods.push(Rod { from: 0, to, hard, comfortable });
+    }
+    for pair in lane.windows(2) {
+        let [one, next] = pair else { continue };
+        let (Some(from), Some(to)) = (node(one), node(next)) else { continue };
+        let touching = one.right + next.left;
+        rods.push(Rod { from, to, hard: touching + APART.0, comfortable: touching + APART.1 });
+    }
+    if let Some((last, from)) = lane.last().and_then(|last| Some((last, node(last)?))) {
+        rods.push(Rod { from, to: end, hard: last.right + Sp(0.50), comfortable: last.right + Sp(1.30) });
+    }
+}

@@ -1,0 +1,102 @@
+//! A bar as springs and rods: where its columns stand under a force, and how wide that makes it.
+
+use super::spring::Spring;
+use crate::units::Sp;
+
+/// What keeps two columns apart, whatever the force.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Rod {
+    /// Node it begins at: 0 is the bar line before the bar, 1 its first column.
+    pub from: u32,
+    /// Node it ends at, a later one; the last is the bar line after the bar.
+    pub to: u32,
+    /// Length below which signs touch.
+    pub hard: Sp,
+    /// Length that reads comfortably.
+    pub comfortable: Sp,
+}
+
+/// Springs from column to column, and rods between bar lines and columns.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Graph {
+    springs: Vec<Spring>,
+    /// By where they end.
+    rods: Vec<Rod>,
+}
+
+impl Graph {
+    /// A bar of these springs, one for each column, and rods in any order.
+    pub fn new(springs: Vec<Spring>, mut rods: Vec<Rod>) -> Self {
+        rods.sort_unstable_by_key(|rod| (rod.to, rod.from));
+        let mut kept: Vec<Rod> = Vec::with_capacity(rods.len());
+        for rod in rods {
+            let same = kept.len() - kept.iter().rev().take_while(|one| (one.to, one.from) == (rod.to, rod.from)).count();
+            let outdone = |one: &Rod, by: &Rod| one.hard <= by.hard && one.comfortable <= by.comfortable;
+            if kept[same..].iter().any(|one| outdone(&rod, one)) {
+                continue;
+            }
+            let mut index = same;
+            while let Some(one) = kept.get(index) {
+                if outdone(one, &rod) {
+                    kept.swap_remove(index);
+                } else {
+                    index += 1;
+                }
+            }
+            kept.push(rod);
+        }
+        Self { springs, rods: kept }
+    }
+
+    /// Where the columns stand and, last, the bar line, from the bar line before; `force` is 0 where rods alone hold them apart and 1
+    /// where all stands naturally.
+    pub fn positions(&self, force: f64) -> Vec<Sp> {
+        let mut nodes = Vec::with_capacity(self.springs.len() + 2);
+        self.place(force, &mut nodes);
+        nodes.remove(0);
+        nodes
+    }
+
+    /// Where the bar line stands.
+    pub fn end(&self, force: f64, nodes: &mut Vec<Sp>) -> Sp {
+        nodes.clear();
+        self.place(force, nodes);
+        nodes.last().copied().unwrap_or_default()
+    }
+
+    fn place(&self, force: f64, nodes: &mut Vec<Sp>) {
+        let share = force.clamp(0.0, 1.0);
+        let comfort = (2.0 * share - 1.0).clamp(0.0, 1.0);
+        nodes.push(Sp::ZERO);
+        let mut rods = self.rods.iter().peekable();
+        for node in 1..=self.springs.len() + 1 {
+            // From the bar line before to the first column there is no spring.
+            let mut at = match node {
+                1 => Sp::ZERO,
+                _ => nodes[node - 1] + self.springs[node - 2].length * share,
+            };
+            while let Some(rod) = rods.next_if(|rod| rod.to as usize == node) {
+                at = at.max(nodes[rod.from as usize] + rod.hard + (rod.comfortable - rod.hard) * comfort);
+            }
+            nodes.push(at);
+        }
+        if force > 1.0 {
+            let first = nodes.get(1).copied().unwrap_or_default();
+            for node in nodes.iter_mut().skip(2) {
+                *node = first + (*node - first) * force;
+            }
+        }
+    }
+
+    /// How willingly it stretches, by the length of its springs.
+    pub fn give(&self) -> f64 {
+        let all: Sp = self.springs.iter().map(|spring| spring.length).sum();
+        let weighed: Sp = self.springs.iter().map(|spring| spring.length * spring.give).sum();
+        weighed / all
+    }
+
+    /// Number of columns.
+    pub fn columns(&self) -> usize {
+        self.springs.len()
+    }
+}

@@ -1,0 +1,60 @@
+//! Bars whose room no durations tell: the model does not judge whether they are crowded.
+
+use super::bar::Music;
+use crate::page::Staff;
+use crate::score::{Score, SignKind, Traits};
+use crate::units::Time;
+use std::ops::Range;
+
+/// Grace and small notes of one staff in one bar from which it is a cadenza (common practice, no source).
+const CADENZA_NOTES: usize = 12;
+/// How much longer than its metre a bar may be before it counts as unmeasured (common practice, no source).
+const BEYOND_METRE: i32 = 2;
+
+impl Music<'_> {
+    /// Why the durations of some bars do not tell their room, if one of them is such a bar.
+    pub fn irregular(&self, staves: &[Staff], bars: Range<usize>) -> Option<&'static str> {
+        bars.into_iter().find_map(|bar| staves.iter().find_map(|staff| self.irregular_bar(staff, bar)))
+    }
+
+    fn irregular_bar(&self, staff: &Staff, bar: usize) -> Option<&'static str> {
+        let part = &self.score.parts[staff.part];
+        let length = part.bars.get(bar)?.length?;
+        let notes = || part.notes_of(bar).iter().filter(|note| note.staff == staff.staff);
+        let small = notes().filter(|note| note.traits.intersects(Traits::SMALL | Traits::GRACE)).count();
+        if small >= CADENZA_NOTES {
+            return Some("it holds a cadenza in small notes");
+        }
+        if notes().any(|note| note.traits.contains(Traits::DOUBLE_TREMOLO)) {
+            return Some("it holds a tremolo between two notes");
+        }
+        if self.shorthand_in(staff.part, bar) {
+            return Some("it holds bars written as repeat signs or slashes");
+        }
+        let metre = self.changes_of(staff.part)?.metre(bar);
+        let unmeasured = metre.is_none_or(|metre| metre.times(BEYOND_METRE).is_some_and(|most| length > most)) && length > Time::ZERO;
+        unmeasured.then_some("it holds an unmeasured bar")
+    }
+}
+
+/// For every part, the bars that are written as repeat signs or slashes, as ranges.
+pub(super) fn shorthands(score: &Score) -> Vec<Vec<Range<usize>>> {
+    let of_part = |part: &crate::score::Part| {
+        let mut ranges = Vec::new();
+        let mut begun: Option<usize> = None;
+        for bar in 0..part.bars.len() {
+            for sign in part.signs_of(bar) {
+                match sign.kind {
+                    SignKind::BarRepeat(true) | SignKind::Slashes(true) => begun = begun.or(Some(bar)),
+                    SignKind::BarRepeat(false) | SignKind::Slashes(false) => {
+                        ranges.extend(begun.take().map(|from| from..bar.max(from + 1)))
+                    }
+                    _ => {}
+                }
+            }
+        }
+        ranges.extend(begun.map(|from| from..part.bars.len()));
+        ranges
+    };
+    score.parts.iter().map(of_part).collect()
+}

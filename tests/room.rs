@@ -1,0 +1,114 @@
+//! The room that bars need, against the check values of the spacing study of open scores (to 0.005 staff spaces).
+
+mod support;
+
+use stavegauge::room::across::{Bar, Content, Music, Widths, force, sum};
+use stavegauge::units::Sp;
+use support::bars::{first, score, staves};
+
+const EXACT: f64 = 0.005;
+
+fn row(bar: &Bar) -> [f64; 5] {
+    let widths = Widths::of(bar);
+    [widths.least.0, widths.short.0, widths.natural.0, widths.stretched.0, bar.give()]
+}
+
+fn check(what: &str, bar: &Bar, wanted: [f64; 5]) -> Option<String> {
+    let found = row(bar);
+    let off = found.iter().zip(wanted).any(|(found, wanted)| (found - wanted).abs() > EXACT);
+    off.then(|| format!("{what}: {found:.3?}, the study says {wanted:.3?}"))
+}
+
+/// Least, as if half as long, natural, as if twice as long, and how willingly it stretches. Source: spacing study of open scores, check
+/// values; bar line included.
+#[test]
+fn widths_of_bars() {
+    let eighths = |sign: &str| vec![format!("e{sign}"); 8].join(" ");
+    let (plain, sharp) = (eighths(""), eighths("#"));
+    let sixteenths = vec!["s"; 16].join(" ");
+    let sharp_sixteenths = vec!["s#"; 16].join(" ");
+    let triplets = vec!["e3"; 12].join(" ");
+    let thirty_seconds = vec!["t"; 32].join(" ");
+    let table: Vec<(&str, Vec<&str>, [f64; 5])> = vec![
+        ("one whole", vec!["w"], [3.150, 7.531, 10.460, 19.460, 2.00]),
+        ("2 halves", vec!["h h"], [4.070, 10.167, 14.188, 22.137, 1.40]),
+        ("4 quarters", vec!["q q q q"], [6.930, 13.895, 19.460, 26.916, 1.00]),
+        ("8 beamed eighths", vec![&plain], [12.650, 19.167, 26.916, 37.460, 1.00]),
+        ("16 sixteenths", vec![&sixteenths], [24.090, 27.114, 37.690, 52.697, 1.00]),
+        ("32 thirty-seconds", vec![&thirty_seconds], [46.970, 52.645, 69.040, 97.033, 1.00]),
+        ("12 triplet eighths", vec![&triplets], [18.370, 23.387, 32.637, 45.551, 1.00]),
+        ("3 quarters", vec!["q q q"], [5.500, 10.713, 14.960, 20.552, 1.00]),
+        ("6 eighths", vec!["e e e e e e"], [9.790, 14.667, 20.552, 28.460, 1.00]),
+        ("dotted quarter, eighth with its flag, 2 quarters", vec!["q. e~ q q"], [8.400, 13.794, 19.153, 26.482, 1.00]),
+        ("4 quarters, each sharp", vec!["q# q# q# q#"], [11.230, 14.512, 19.960, 27.416, 1.00]),
+        ("8 eighths, each sharp", vec![&sharp], [21.750, 23.604, 27.416, 37.960, 1.00]),
+        ("16 sixteenths, each sharp", vec![&sharp_sixteenths], [42.790, 45.731, 49.890, 69.743, 1.00]),
+        ("4 quarters, chords with a second", vec!["q+ q+ q+ q+"], [11.650, 13.904, 19.460, 26.916, 1.00]),
+        ("4 quarters, 2 graces before the third", vec!["q q ,,q q"], [9.280, 14.659, 19.460, 26.916, 1.00]),
+        ("8 eighths over 2 halves", vec![&plain, "h h"], [12.650, 19.167, 26.916, 37.460, 1.00]),
+        ("12 triplet eighths over 8 eighths", vec![&triplets, &plain], [18.370, 23.387, 32.637, 45.551, 1.00]),
+        ("16 sixteenths over 12 triplet eighths", vec![&sixteenths, &triplets], [24.090, 27.114, 37.690, 52.697, 1.00]),
+        ("a beat of sixteenths over 4 quarters", vec!["q s s s s q q", "q q q q"], [11.220, 17.096, 23.960, 33.280, 1.00]),
+        ("eighth, quarter, eighth over 2 quarters", vec!["e q e", "q q"], [5.500, 10.167, 14.188, 19.460, 1.00]),
+        ("4 quarters with syllables", vec!["q:oooo- q:-oooooo- q:-ooo q:ooooo"], [18.250, 20.336, 23.060, 32.007, 1.00]),
+        ("8 eighths with two syllables of 9", vec!["e:ooooooooo e e e e:ooooooooo e e e"], [18.540, 21.777, 28.526, 39.070, 1.00]),
+        ("a rest in all staves", vec!["wR", "wR"], [4.160, 6.988, 8.160, 22.787, 3.00]),
+    ];
+    let wrong: Vec<String> = table.iter().filter_map(|(what, voices, wanted)| check(what, &first(voices), *wanted)).collect();
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// Source: spacing study of open scores, check values.
+#[test]
+fn a_key_change_and_a_multi_bar_rest() {
+    let key = "<key><fifths>3</fifths></key>";
+    let changing = score(&[&["q q q q"], &["q q q q"]], &["", key]);
+    let bar = Music::of(&changing).bar(&staves(&changing), 1, false).expect("its time is exact");
+    let rest = score(&[&["wR"], &["wR"], &["wR"]], &["<measure-style><multiple-rest>3</multiple-rest></measure-style>"]);
+    let music = Music::of(&rest);
+    let gathered = music.bar(&staves(&rest), 0, true).expect("its time is exact");
+    let wrong: Vec<String> = [
+        check("4 quarters and a key change to 3 sharps", &bar, [10.930, 17.895, 23.460, 30.916, 1.00]),
+        check("multi-bar rest", &gathered, [7.160, 9.281, 10.160, 28.444, 3.00]),
+    ]
+    .into_iter()
+    .flatten()
+    .collect();
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    let second = music.bar(&staves(&rest), 1, false).expect("its time is exact");
+    assert_eq!((second.content.clone(), Widths::of(&second)), (Content::Gathered, Widths::default()), "it stands for all three");
+}
+
+/// Source: spacing study of open scores: the syllable bar, and eighths under eight forces.
+#[test]
+fn columns_under_a_force() {
+    let bar = first(&["q:oooo- q:-oooooo- q:-ooo q:ooooo"]);
+    let Content::Music(graph) = &bar.content else { panic!("it holds notes") };
+    for (force, wanted) in [(1.0, [1.3, 7.6, 13.4, 18.4, 22.9]), (0.0, [0.8, 6.4, 11.5, 16.0, 18.09])] {
+        let found: Vec<f64> = graph.positions(force).iter().map(|at| at.0).collect();
+        assert!(found.iter().zip(wanted).all(|(found, wanted)| (found - wanted).abs() <= EXACT), "{force}: {found:?}");
+    }
+    let eighths = first(&["e e e e e e e e"]);
+    let forces = [0.0, 0.5, 0.7071, 0.85, 1.0, 1.2, std::f64::consts::SQRT_2, 2.0];
+    let wanted = [12.650, 13.777, 19.167, 22.947, 26.916, 32.007, 37.460, 52.372];
+    for (force, wanted) in forces.into_iter().zip(wanted) {
+        let found = eighths.width(force, &mut Vec::new()).0;
+        assert!((found - wanted).abs() <= EXACT, "{force}: {found}, the study says {wanted}");
+    }
+}
+
+/// Four bars of eighths in systems of different room. Source: spacing study of open scores.
+#[test]
+fn systems_of_eighths() {
+    let bars = vec![first(&["e e e e e e e e"]); 4];
+    let all = sum(bars.iter().map(Widths::of));
+    let sums = [all.least.0, all.short.0, all.natural.0, all.stretched.0];
+    assert!(sums.iter().zip([50.600, 76.668, 107.663, 149.840]).all(|(found, wanted)| (found - wanted).abs() <= EXACT), "{sums:?}");
+    let available = [60.0, 75.0, 85.0, 97.0, 110.0, 130.0, 150.0];
+    let forces = [0.549, 0.691, 0.786, 0.899, 1.023, 1.219, 1.416];
+    let steps = [-1.538, -1.054, -0.731, -0.344, 0.055, 0.530, 1.004];
+    for ((available, wanted_force), wanted_steps) in available.into_iter().zip(forces).zip(steps) {
+        let found = (force(&bars, Sp(available)), all.steps(Sp(available)));
+        assert!((found.0 - wanted_force).abs() <= 0.001 && (found.1 - wanted_steps).abs() <= 0.001, "{available}: {found:?}");
+    }
+}
