@@ -9,8 +9,10 @@ use crate::score::instructions::StaffKind;
 use crate::units::{Sp, Tenths};
 use std::sync::Arc;
 
-/// Fewest systems of a movement, without its last, from which a usual spacing is told.
+/// Fewest systems of a movement from which a usual spacing is told.
 const FEWEST_SYSTEMS: usize = 3;
+/// Systems from which one more or less does not move the median much.
+const MANY_SYSTEMS: usize = 5;
 /// How far from the usual spacing a system must be before it is asked whether that could be avoided, in steps.
 const WORTH_ASKING: f64 = 0.5;
 /// How far from natural, in steps, the same.
@@ -39,6 +41,10 @@ pub struct Spacing {
     pub share_of_ease: f64,
     /// How far its force is from the usual one of its movement, in the same steps; absent where too few systems tell.
     pub relative: Known<f64>,
+    /// Usual force in its movement, where enough systems tell it.
+    pub usual_force: Option<f64>,
+    /// Systems of its movement that tell what is usual.
+    pub compared: u32,
     /// Usual room against natural in its movement; absent where too few systems tell.
     pub usual_of_natural: Known<f64>,
     /// What to call it.
@@ -139,9 +145,11 @@ pub(super) fn measure(bench: &Bench, pages: &mut [Page]) -> Vec<Usual> {
             reckoned.push(Reckoned { page: *page, number: *number, system, line });
         }
         let Some(first) = movement.first() else { continue };
-        if let Some(found) = usual_of(bench.movement(first.2.bars.start), &reckoned) {
-            compare(bench, &music, pages, &reckoned, &found);
-            usual.push(found);
+        let telling = telling(&reckoned, pages);
+        compare(pages, &reckoned, &telling);
+        ask_what_is_avoidable(bench, &music, pages, &reckoned);
+        if let Some((force, of_natural)) = middle(telling.iter()).filter(|_| telling.len() >= FEWEST_SYSTEMS) {
+            usual.push(Usual { movement: bench.movement(first.2.bars.start), force, of_natural, systems: count(telling.len()) });
         }
     }
     usual
@@ -188,6 +196,8 @@ fn describe(bench: &Bench, music: &Music, system: &layout::System, bars: &[Bar],
         of_natural: line.of_natural(),
         share_of_ease: line.share_of_ease(),
         relative: Known::Absent,
+        usual_force: None,
+        compared: 0,
         usual_of_natural: Known::Absent,
         state: State::of(line),
         full: ends.is_none_or(|ends| width.0 >= FULL * ends.0),
@@ -214,21 +224,53 @@ fn is_cued(bench: &Bench, system: &layout::System) -> bool {
     system.staves.iter().any(|staff| small(staff) || cues(staff))
 }
 
-fn usual_of(movement: u32, systems: &[Reckoned]) -> Option<Usual> {
-    let lines: Vec<&Line> = systems.iter().filter(|one| !one.system.ends_movement).filter_map(|one| one.line.as_ref().ok()).collect();
-    let force = median(lines.iter().map(|line| line.force).collect()).filter(|force| *force > 0.0)?;
-    let of_natural = median(lines.iter().map(|line| line.of_natural()).collect())?;
-    (lines.len() >= FEWEST_SYSTEMS).then(|| Usual { movement, force, of_natural, systems: count(lines.len()) })
+/// The systems of a movement that tell its usual spacing, as force and room against natural. The last may be left short and does not tell,
+/// unless there are too few others and it reaches its right end.
+fn telling(systems: &[Reckoned], pages: &[Page]) -> Vec<Telling> {
+    let full = |one: &Reckoned| pages[one.page].systems[one.number].spacing.as_ref().is_ok_and(|spacing| spacing.full);
+    let tells = |with_last: bool| -> Vec<Telling> {
+        let telling = systems.iter().enumerate().filter(|(_, one)| !one.system.ends_movement || with_last && full(one));
+        let known = telling.filter_map(|(index, one)| Some((index, one.line.as_ref().ok()?)));
+        known.map(|(index, line)| Telling { index, force: line.force, of_natural: line.of_natural() }).collect()
+    };
+    let inner = tells(false);
+    if inner.len() < FEWEST_SYSTEMS { tells(true) } else { inner }
 }
 
-/// Sets every system of a movement against the usual spacing, and asks what could be avoided.
-fn compare(bench: &Bench, music: &Music, pages: &mut [Page], systems: &[Reckoned], usual: &Usual) {
-    for one in systems {
-        if let (Ok(line), Ok(spacing)) = (&one.line, &mut pages[one.page].systems[one.number].spacing) {
-            spacing.relative = Known::Derived(across::relative(line.force, usual.force));
-            spacing.usual_of_natural = Known::Derived(usual.of_natural);
+/// One system that tells the usual spacing of its movement.
+#[derive(Debug, Clone, Copy)]
+struct Telling {
+    index: usize,
+    force: f64,
+    of_natural: f64,
+}
+
+/// Median force and room against natural.
+fn middle<'a>(telling: impl Iterator<Item = &'a Telling> + Clone) -> Option<(f64, f64)> {
+    Some((median(telling.clone().map(|one| one.force).collect())?, median(telling.map(|one| one.of_natural).collect())?))
+}
+
+/// Sets every system of a movement against the usual spacing. Among few systems a system is set against the others: it would be its own measure.
+fn compare(pages: &mut [Page], systems: &[Reckoned], telling: &[Telling]) {
+    let all = middle(telling.iter()).filter(|_| telling.len() >= FEWEST_SYSTEMS);
+    for (index, one) in systems.iter().enumerate() {
+        let (Ok(line), Ok(spacing)) = (&one.line, &mut pages[one.page].systems[one.number].spacing) else { continue };
+        let usual = match telling.len() {
+            0..MANY_SYSTEMS => middle(telling.iter().filter(|other| other.index != index)),
+            _ => all,
+        };
+        // Where most systems have no room left at all, none can be told from the others.
+        if let Some((force, of_natural)) = usual.filter(|(force, _)| *force > 0.0) {
+            spacing.relative = Known::Derived(across::relative(line.force, force));
+            spacing.usual_of_natural = Known::Derived(of_natural);
+            spacing.usual_force = Some(force);
+            spacing.compared = count(telling.len());
         }
     }
+}
+
+/// Asks of every system that stands out what moving a bar or two would do. Where nothing is usual, it is worth what it brings nearer to natural.
+fn ask_what_is_avoidable(bench: &Bench, music: &Music, pages: &mut [Page], systems: &[Reckoned]) {
     // Where the room of a system is not known, nothing is moved to it or from it.
     let known = systems.chunk_by(|one, other| one.line.is_ok() && other.line.is_ok());
     for run in known.filter(|run| run[0].line.is_ok()) {
@@ -244,7 +286,8 @@ fn compare(bench: &Bench, music: &Music, pages: &mut [Page], systems: &[Reckoned
                 continue;
             }
             let number = |bar: usize| bench.score.bar_number(bar);
-            spacing.remedy = across::remedy(music, &casts, &may_move, index, usual.force).map(|found| Remedy {
+            let aim = spacing.usual_force.unwrap_or(1.0);
+            spacing.remedy = across::remedy(music, &casts, &may_move, index, aim).map(|found| Remedy {
                 go: found.go,
                 bars: [number(found.bars.start), number(found.bars.end.saturating_sub(1))],
                 now: found.now,
