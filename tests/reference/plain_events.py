@@ -81,7 +81,7 @@ class PartBar:
 
     notes: list[Note] = field(default_factory=list)
     clefs: list[tuple[Fraction, int]] = field(default_factory=list)
-    """When and on which staff a printed clef stands."""
+    """When and on which staff a printed clef differs from the one before."""
     keys: list[Key] = field(default_factory=list)
     """Changes only; the first signature of a part is one."""
     times: list[Fraction] = field(default_factory=list)
@@ -93,8 +93,6 @@ class PartBar:
     multiple_rest: int = 0
     """Bars of the multi-bar rest that begins here; -1 inside one; 0 outside."""
     forward_repeat: bool = False
-    right_style: str = "regular"
-    backward_repeat: bool = False
 
     def sounding_end(self) -> Fraction:
         """The end of the last note or rest, hidden ones too; graces take no time."""
@@ -130,6 +128,7 @@ class _Walk:
         self.divisions = Fraction(1)
         self.staves = 1
         self.sizes: dict[int, float] = {}
+        self.clefs: dict[int, Signature] = {}
         self.keys: dict[str, tuple[int, Signature]] = {}
         self.time: Signature | None = None
         self.rests_left = 0
@@ -157,7 +156,8 @@ class _Walk:
                 case "note":
                     bar.notes.append(self.note(item))
                 case "barline":
-                    self.barline(item, bar)
+                    repeat = item.find("repeat")
+                    bar.forward_repeat |= repeat is not None and repeat.get("direction") == "forward"
         bar.sizes = dict(self.sizes)
         bar.fifths = self.opening_fifths(bar)
         return bar
@@ -183,8 +183,11 @@ class _Walk:
                 if size is not None:
                     self.sizes[staff] = size
         for clef in item.findall("clef"):
-            if clef.get("print-object") != "no":
-                bar.clefs.append((self.now, int(clef.get("number", 1))))
+            staff = int(clef.get("number", 1))
+            signature = tuple((child.tag + (child.text or "")).strip() for child in clef)
+            if clef.get("print-object") != "no" and self.clefs.get(staff) != signature:
+                bar.clefs.append((self.now, staff))
+            self.clefs[staff] = signature
         for key in item.findall("key"):
             self.key(key, bar)
         for time in item.findall("time"):
@@ -212,15 +215,6 @@ class _Walk:
             self.keys[staff] = (fifths, signature)
         if changed and key.get("print-object") != "no":
             bar.keys.append(Key(self.now, fifths))
-
-    def barline(self, item: ET.Element, bar: PartBar) -> None:
-        where, repeat = item.get("location", "right"), item.find("repeat")
-        direction = None if repeat is None else repeat.get("direction")
-        if direction == "forward":
-            bar.forward_repeat = True
-        if where == "right":
-            bar.right_style = item.findtext("bar-style", "regular").strip()
-            bar.backward_repeat = direction == "backward"
 
     def note(self, item: ET.Element) -> Note:
         grace = item.find("grace") is not None

@@ -6,6 +6,7 @@ open music fonts: black and whole heads as in font metadata, the others from mem
 
 from __future__ import annotations
 
+import unicodedata
 from typing import NamedTuple
 
 from plain_events import Note, Syllable
@@ -162,8 +163,9 @@ def text_width(syllable: Syllable, millimetres_per_space: float | None) -> float
 
 
 def _letter(letter: str) -> float:
-    """The width of one letter in em; what no class names is as wide as most small letters."""
-    if letter in "ijlt":
+    """The width of one letter in em. Punctuation is as narrow as the narrowest letters; digits and what
+    else no class names are as wide as most small letters."""
+    if letter in "ijlt" or unicodedata.category(letter).startswith("P"):
         return 0.3
     if letter in "sacez":
         return 0.42

@@ -20,6 +20,7 @@ import plain_extents
 from plain_events import FULL_SIZE, NO_TIME, Note, PartBar, Syllable
 
 BAR_LINE = 0.16
+"""Of whatever style: the model asks no more for a double one."""
 WHOLE_BAR_REST = (4.0, 4.0)
 MULTI_BAR_REST = (7.0, 3.0)
 REST_WILLINGNESS = 3.0
@@ -113,7 +114,9 @@ def natural_space(duration: Fraction) -> float:
     return max(2.1, 4.5 * math.sqrt(4 * duration))
 
 
-def springs(events: Iterable[tuple[Fraction, Fraction]], end: Fraction) -> tuple[list[Fraction], list[float], list[float]]:
+def springs(
+    events: Iterable[tuple[Fraction, Fraction]], end: Fraction
+) -> tuple[list[Fraction], list[float], list[float]]:
     """Columns, their natural spaces and their willingness, from (onset, end) of every event."""
     distinct = sorted(set(events), key=lambda event: event[1] - event[0])
     columns = sorted({onset for onset, _ in distinct})
@@ -247,7 +250,7 @@ def key_width(fifths: int) -> float:
 
 def _signs(parts: list[Printed], opens_system: bool, end: Fraction, late_clefs: int) -> float:
     """What bar line, clefs, repeat, key and time take, whatever the force."""
-    width = max((bar_line_width(part.bar) for part in parts), default=BAR_LINE)
+    width = BAR_LINE
     clefs = [when for part in parts for when, staff in part.bar.clefs if staff in part.staves]
     if not opens_system and any(when == NO_TIME for when in clefs):
         width += CLEF_AT_BAR_LINE
@@ -261,9 +264,3 @@ def _signs(parts: list[Printed], opens_system: bool, end: Fraction, late_clefs: 
     width += max((key_width(key.fifths) for key in keys), default=0.0)
     return width + (TIME_CHANGE if times else 0.0)
 
-
-def bar_line_width(bar: PartBar) -> float:
-    """The bar line on the right."""
-    if bar.backward_repeat:
-        return 1.7
-    return {"light-light": 0.72, "light-heavy": 1.06}.get(bar.right_style, BAR_LINE)

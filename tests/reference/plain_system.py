@@ -12,9 +12,8 @@ import statistics
 from dataclasses import dataclass
 
 import helpers
-import plain_extents
-from plain_events import NO_TIME, Note, PartBar, Score
-from plain_room import Bar, Printed, is_whole_bar_rest, key_width, reckon
+from plain_events import NO_TIME, PartBar, Score
+from plain_room import Bar, Printed, reckon
 
 TENTHS_PER_SPACE = 10.0
 MOST_PREFIX = 12.0
@@ -109,7 +108,10 @@ def printed_parts(score: Score, system: helpers.Json, index: int) -> list[Printe
 def _system(score: Score, system: helpers.Json, following: helpers.Json | None, scale: float | None) -> System:
     indexes = [one["bar_index"] for one in system["bar_widths"]]
     opening = [printed_parts(score, system, index) for index in indexes]
-    bars = [reckon(parts, index == indexes[0], score.millimetres_per_space) for index, parts in zip(indexes, opening, strict=True)]
+    bars = [
+        reckon(parts, index == indexes[0], score.millimetres_per_space)
+        for index, parts in zip(indexes, opening, strict=True)
+    ]
     widths = [one["width_mm"] for one in system["bar_widths"]]
     known = scale and all(width is not None for width in widths)
     prefix = beginning(opening[0], bars[0]) if opening else 0.0
@@ -125,7 +127,8 @@ def _system(score: Score, system: helpers.Json, following: helpers.Json | None, 
 def beginning(parts: list[Printed], bar: Bar) -> float:
     """P: from the left of a system to where its first bar could begin, were it inside a system."""
     if bar.columns:
-        stated = [place for part in parts for staff in part.staves if (place := _first_head(part.bar, staff, bar)) is not None]
+        heads = [_first_head(part.bar, staff, bar) for part in parts for staff in part.staves]
+        stated = [place for place in heads if place is not None]
         if stated:
             # The lower median; of one or two that is the least.
             natural = statistics.median_low(stated) / TENTHS_PER_SPACE - bar.first_column()
@@ -136,15 +139,13 @@ def beginning(parts: list[Printed], bar: Bar) -> float:
 
 
 def _first_head(part: PartBar, staff: int, bar: Bar) -> float | None:
-    """Where a staff's single head stands in the first column, in tenths of the bar."""
-    chords: dict[int, list[Note]] = {}
-    for note in part.notes:
-        if note.staff == staff and not (note.hidden or note.grace or note.rest) and note.onset == bar.columns[0]:
-            chords.setdefault(note.chord, []).append(note)
-    if plain_extents.voices_collide(list(chords.values())):
-        return None
-    places = [chord[0].default_x for chord in chords.values() if len(chord) == 1 and chord[0].default_x is not None]
-    return min(places, default=None)
+    """Where a staff's head stands in the first column, in tenths of the bar, if it stands there alone."""
+    heads = [
+        note
+        for note in part.notes
+        if note.staff == staff and not (note.hidden or note.grace or note.rest) and note.onset == bar.columns[0]
+    ]
+    return heads[0].default_x if len(heads) == 1 else None
 
 
 def courtesy_signs(parts: list[Printed]) -> float:
