@@ -55,7 +55,8 @@ class Note:
     dots: int
     stem: str
     beamed: bool
-    accidental: str
+    accidental: str | None
+    """Its name, empty where the file does not name the sign that stands there."""
     parenthesised: bool
     arpeggiated: bool
     default_x: float | None
@@ -241,7 +242,7 @@ class _Walk:
             dots=len(item.findall("dot")),
             stem=item.findtext("stem", "").strip(),
             beamed=item.find("beam") is not None,
-            accidental="" if accidental is None else (accidental.text or "").strip(),
+            accidental=None if accidental is None else (accidental.text or "").strip(),
             parenthesised=accidental is not None and accidental.get("parentheses") == "yes",
             arpeggiated=item.find("notations/arpeggiate") is not None,
             default_x=plain_score.to_number(item.get("default-x")),

@@ -6,7 +6,6 @@ open music fonts: black and whole heads as in font metadata, the others from mem
 
 from __future__ import annotations
 
-import unicodedata
 from typing import NamedTuple
 
 from plain_events import Note, Syllable
@@ -51,40 +50,50 @@ class Extent(NamedTuple):
 
 
 def extents(notes: list[Note], graces: list[Note], clef: bool, size: float) -> Extent:
-    """All printed notes and rests of one staff on one column, graces and a clef before them."""
+    """All printed notes and rests of one staff on one column, graces and a clef before them.
+
+    On a small staff everything shrinks, on a cue note its own glyphs.
+    """
     chords: dict[int, list[Note]] = {}
     for note in notes:
         chords.setdefault(note.chord, []).append(note)
-    heads = [glyph(note, size) for note in notes if not note.rest]
-    head = max(heads, default=0.0)
+    head = max((glyph(note) for note in notes if not note.rest), default=0.0)
     pushes_right, pushes_left = _pushed(list(chords.values()))
 
-    right = max(glyph(note, size) for note in notes) + (head if pushes_right else 0.0)
+    right = max(glyph(note) for note in notes) + (head if pushes_right else 0.0)
     for chord in chords.values():
         if _flag_up(chord):
-            right = max(right, FLAGGED_STEM * scale(chord[0], size))
+            right = max(right, FLAGGED_STEM * scale(chord[0]))
     if dotted := [note for note in notes if note.dots]:
         most = max(note.dots for note in dotted)
-        right += 0.30 + DOT * most * max(scale(note, size) for note in dotted) + 0.10 * (most - 1)
+        right += 0.30 + DOT * most * max(scale(note) for note in dotted) + 0.10 * (most - 1)
 
     left = head if pushes_left else 0.0
-    if columns := _accidental_columns(notes, size):
+    if columns := _accidental_columns(notes):
         left += 0.20 + sum(columns) + 0.15 * (len(columns) - 1)
-    if count := _graces_abreast(graces):
-        left += 0.35 + 1.0 * count * size
+    left += grace_room(graces)
     if clef:
-        left += 0.60 + CHANGED_CLEF * size
+        left += 0.60 + CHANGED_CLEF
     if any(note.arpeggiated for note in notes):
-        left += ARPEGGIO * size
-    return Extent(left, right)
+        left += ARPEGGIO
+    return Extent(left * size, right * size)
 
 
-def scale(note: Note, size: float) -> float:
-    """What cue size and a small staff make of a glyph."""
-    return size * (CUE if note.cue else 1.0)
+def grace_room(graces: list[Note]) -> float:
+    """What grace notes before a column take; a chord counts as one, two voices stand above each other."""
+    voices: dict[str, set[int]] = {}
+    for note in graces:
+        voices.setdefault(note.voice, set()).add(note.chord)
+    count = max((len(chords) for chords in voices.values()), default=0)
+    return 0.35 + 1.0 * count if count else 0.0
 
 
-def glyph(note: Note, size: float) -> float:
+def scale(note: Note) -> float:
+    """What cue size makes of a glyph."""
+    return CUE if note.cue else 1.0
+
+
+def glyph(note: Note) -> float:
     """The width of a head or rest."""
     if note.rest:
         otherwise = LONG_REST if note.kind in ("maxima", "long", "breve", "whole", "half") else SHORT_REST
@@ -95,7 +104,7 @@ def glyph(note: Note, size: float) -> float:
         width = WHOLE_HEAD
     else:
         width = BLACK_HEAD
-    return width * scale(note, size)
+    return width * scale(note)
 
 
 def has_second(chord: list[Note]) -> bool:
@@ -125,9 +134,9 @@ def _flag_up(chord: list[Note]) -> bool:
     return first.stem not in ("down", "none")
 
 
-def _accidental_columns(notes: list[Note], size: float) -> list[float]:
+def _accidental_columns(notes: list[Note]) -> list[float]:
     """Widths of the columns that all accidentals of one staff make, from the top note down."""
-    signed = [note for note in notes if note.accidental]
+    signed = [note for note in notes if note.accidental is not None]
     signed.sort(key=lambda note: -(note.step or 0))
     columns: list[list[Note]] = []
     for note in signed:
@@ -136,24 +145,16 @@ def _accidental_columns(notes: list[Note], size: float) -> list[float]:
             column.append(note)
         else:
             columns.append([note])
-    return [max(_accidental(note, size) for note in column) for column in columns]
+    return [max(_accidental(note) for note in column) for column in columns]
 
 
 def _apart(a: Note, b: Note) -> bool:
     return abs((a.step or 0) - (b.step or 0)) >= APART
 
 
-def _accidental(note: Note, size: float) -> float:
-    width = ACCIDENTALS.get(note.accidental, OTHER_ACCIDENTAL) + (PARENTHESES if note.parenthesised else 0.0)
-    return width * scale(note, size)
-
-
-def _graces_abreast(graces: list[Note]) -> int:
-    """Grace notes before one column, a chord as one; those of two voices stand above each other."""
-    voices: dict[str, set[int]] = {}
-    for note in graces:
-        voices.setdefault(note.voice, set()).add(note.chord)
-    return max((len(chords) for chords in voices.values()), default=0)
+def _accidental(note: Note) -> float:
+    width = ACCIDENTALS.get(note.accidental or "", OTHER_ACCIDENTAL) + (PARENTHESES if note.parenthesised else 0.0)
+    return width * scale(note)
 
 
 def text_width(syllable: Syllable, millimetres_per_space: float | None) -> float:
@@ -163,9 +164,9 @@ def text_width(syllable: Syllable, millimetres_per_space: float | None) -> float
 
 
 def _letter(letter: str) -> float:
-    """The width of one letter in em. Punctuation is as narrow as the narrowest letters; digits and what
-    else no class names are as wide as most small letters."""
-    if letter in "ijlt" or unicodedata.category(letter).startswith("P"):
+    """The width of one letter in em. Punctuation and blanks are as narrow as the narrowest letters, digits and
+    letters of no class as wide as most small letters."""
+    if letter in "ijlt" or not letter.isalnum():
         return 0.3
     if letter in "sacez":
         return 0.42

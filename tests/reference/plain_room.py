@@ -182,7 +182,8 @@ def reckon(parts: list[Printed], opens_system: bool, millimetres_per_space: floa
             )
             for onset, notes in sorted(lane.items())
         ]
-        bar.rods += _staff_rods(objects, len(columns))
+        after = plain_extents.grace_room([one for one in before if one.onset >= end]) * size
+        bar.rods += _staff_rods(objects, len(columns), after)
         bar.rods += _lyric_rods(columns, lane, millimetres_per_space)
     bar.signs = _signs(parts, opens_system, end, late_clefs)
     return bar
@@ -201,15 +202,15 @@ def _clefs_inside(part: PartBar, staff: int, onsets: list[Fraction], end: Fracti
     return before, late
 
 
-def _staff_rods(objects: list[tuple[int, plain_extents.Extent]], count: int) -> list[Rod]:
-    """Rods along one staff, bar lines included."""
+def _staff_rods(objects: list[tuple[int, plain_extents.Extent]], count: int, after: float) -> list[Rod]:
+    """Rods along one staff, bar lines included; `after` is the room of graces before the right one."""
     first, ink = objects[0]
     rods = [Rod(LEFT, first, max(0.80, 0.30 + ink.left), max(1.30, 0.60 + ink.left))]
     for (a, ink_a), (b, ink_b) in zip(objects, objects[NEXT:], strict=False):
         touching = ink_a.right + ink_b.left
         rods.append(Rod(a, b, touching + 0.25, touching + 0.65))
     last, ink = objects[-1]
-    return [*rods, Rod(last, count, ink.right + 0.50, ink.right + 1.30)]
+    return [*rods, Rod(last, count, ink.right + after + 0.50, ink.right + after + 1.30)]
 
 
 def _lyric_rods(
