@@ -60,7 +60,7 @@ def extents(notes: list[Note], graces: list[Note], clef: bool, size: float) -> E
     head = max((glyph(note) for note in notes if not note.rest), default=0.0)
     pushes_right, pushes_left = _pushed(list(chords.values()))
 
-    right = max(glyph(note) for note in notes) + (head if pushes_right else 0.0)
+    right = max([head + (head if pushes_right else 0.0), *(glyph(note) for note in notes if note.rest)])
     for chord in chords.values():
         if _flag_up(chord):
             right = max(right, FLAGGED_STEM * scale(chord[0]))

@@ -26,18 +26,18 @@ def kind_of(length: Fraction) -> tuple[str, int]:
     return kind_of(length * Fraction(3, 2))
 
 
-def note(length: str | Fraction, *, steps: str = "G4", inside: str = "", beamed: bool | None = None, staff: int = 1) -> str:
-    """A note or chord of a length in whole notes; `inside` goes into its first head, `steps` may be `rest`."""
+def note(length: str | Fraction, *, steps: str = "G4", inside: str = "", beamed: bool | None = None) -> str:
+    """A note or chord of a length in whole notes; `inside` goes into its first head."""
     whole = Fraction(length)
     kind, dots = kind_of(whole)
     # Beamed unless the test is about flags.
     beam = "<beam number='1'>begin</beam>" if (whole < Fraction(1, 4) if beamed is None else beamed) else ""
     text = ""
     for index, step in enumerate(steps.split()):
-        pitch = "<rest/>" if step == "rest" else f"<pitch><step>{step[0]}</step><octave>{step[1]}</octave></pitch>"
+        pitch = f"<pitch><step>{step[0]}</step><octave>{step[1]}</octave></pitch>"
         text += (
-            f"<note>{'<chord/>' if index else ''}{pitch}<duration>{whole * 4 * QUARTER}</duration><voice>{staff}</voice>"
-            f"<type>{kind}</type>{'<dot/>' * dots}<staff>{staff}</staff>{beam}{inside if index == 0 else ''}</note>"
+            f"<note>{'<chord/>' if index else ''}{pitch}<duration>{whole * 4 * QUARTER}</duration><voice>1</voice>"
+            f"<type>{kind}</type>{'<dot/>' * dots}<staff>1</staff>{beam}{inside if index == 0 else ''}</note>"
         )
     return text
 
@@ -47,10 +47,10 @@ def row(length: str | Fraction, count: int, **more: object) -> str:
     return note(length, **more) * count  # type: ignore[arg-type]
 
 
-def graces(count: int, staff: int = 1) -> str:
+def graces(count: int) -> str:
     """Grace notes, one after the other."""
     pitch = "<pitch><step>A</step><octave>4</octave></pitch>"
-    return f"<note><grace/>{pitch}<voice>{staff}</voice><type>eighth</type><staff>{staff}</staff></note>" * count
+    return f"<note><grace/>{pitch}<voice>1</voice><type>eighth</type><staff>1</staff></note>" * count
 
 
 def lyric(letters: int, syllabic: str) -> str:
@@ -58,10 +58,10 @@ def lyric(letters: int, syllabic: str) -> str:
     return f"<lyric number='1'><syllabic>{syllabic}</syllabic><text>{'n' * letters}</text></lyric>"
 
 
-def whole_rest(length: str = "1", staff: int = 1) -> str:
+def whole_rest(length: str = "1") -> str:
     """A whole-bar rest."""
     duration = Fraction(length) * 4 * QUARTER
-    return f"<note><rest measure='yes'/><duration>{duration}</duration><voice>{staff}</voice><staff>{staff}</staff></note>"
+    return f"<note><rest measure='yes'/><duration>{duration}</duration><voice>1</voice><staff>1</staff></note>"
 
 
 def score(bars: list[str], staves: int = 1) -> ET.Element:
@@ -78,11 +78,6 @@ def score(bars: list[str], staves: int = 1) -> ET.Element:
 def back(length: str | Fraction) -> str:
     """Back by a length in whole notes."""
     return f"<backup><duration>{Fraction(length) * 4 * QUARTER}</duration></backup>"
-
-
-def forward(length: str | Fraction) -> str:
-    """Time without a note."""
-    return back(length).replace("backup", "forward")
 
 
 def bar(content: str, staves: int = 1) -> plain_room.Bar:
