@@ -2,7 +2,8 @@
 
 Source: the PyPI package music21 as an independent reader of its own score files. Compared are the
 onsets and durations of all notes, chords and rests with a duration, bar by bar and part by part.
-Hidden rests are left out: music21 makes such rests where a file only moves on in time.
+Hidden rests are left out, as music21 makes some where a file only moves on in time, and so are rests
+for a measure, which it makes as long as the time signature says whatever the file says.
 """
 
 from __future__ import annotations
@@ -58,7 +59,7 @@ def plain_times(bar: plain_events.PartBar) -> Times:
     """Onset and duration of each chord, note and rest of a bar, in quarters."""
     chords: dict[int, plain_events.Note] = {}
     for note in bar.notes:
-        if not note.grace and not (note.rest and note.hidden):
+        if not note.grace and not note.measure_rest and not (note.rest and note.hidden):
             # A chord lasts as long as its first note.
             chords.setdefault(note.chord, note)
     return Counter((note.onset * 4, note.duration * 4) for note in chords.values())
@@ -71,7 +72,7 @@ def music21_times(bars: list[Any]) -> Times:
         for element in bar.recurse().notesAndRests:
             if "Harmony" in element.classSet or element.duration.isGrace:
                 continue
-            if "Rest" in element.classSet and element.style.hideObjectOnPrint:
+            if "Rest" in element.classSet and (element.style.hideObjectOnPrint or element.fullMeasure is True):
                 continue
             found[Fraction(element.getOffsetInHierarchy(bar)), Fraction(element.quarterLength)] += 1
     return found

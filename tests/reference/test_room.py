@@ -13,6 +13,7 @@ from itertools import groupby
 from pathlib import Path
 
 import helpers
+import invented
 import plain_events
 import plain_score
 import plain_system
@@ -21,6 +22,7 @@ CLOSE = 0.01
 """Staff spaces, and steps of strain: the report is rounded to a thousandth and a ten-thousandth."""
 WIDTHS = ("least", "short", "natural", "stretched")
 SHOWN = 40
+INVENTED, BARS = 40, 16
 
 
 @dataclass
@@ -114,3 +116,13 @@ def test_scores_of_the_wheel(music21_folder: Path, measured_wheel: dict[str, hel
     assert comparison.files >= 450
     assert comparison.bars >= 18_000
     assert comparison.systems >= 3_000
+
+
+def test_invented_scores(tmp_path: Path) -> None:
+    """What is rare in real scores: cues, small staves, clefs and graces anywhere, crowded accidentals."""
+    paths = [f"invented-{seed:02}.musicxml" for seed in range(INVENTED)]
+    for seed, path in enumerate(paths):
+        (tmp_path / path).write_text(invented.Writer(seed).score(BARS), encoding="utf-8")
+    comparison = compare(tmp_path, helpers.by_path(helpers.run_all("measure", paths, tmp_path)))
+    comparison.nothing_differs()
+    assert comparison.bars == INVENTED * BARS
