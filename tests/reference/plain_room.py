@@ -174,16 +174,12 @@ def reckon(parts: list[Printed], opens_system: bool, millimetres_per_space: floa
         clefs, late = _clefs_inside(part, staff, sorted(lane), end)
         late_clefs += late
         size = min(part.sizes.get(staff, FULL_SIZE), FULL_SIZE) / FULL_SIZE
-        before = graces.get((index, staff), [])
+        before, after = _graces_before(graces.get((index, staff), []), sorted(lane))
         objects = [
-            (
-                bisect_left(columns, onset),
-                plain_extents.extents(notes, [one for one in before if one.onset == onset], onset in clefs, size),
-            )
+            (bisect_left(columns, onset), plain_extents.extents(notes, before.get(onset, []), onset in clefs, size))
             for onset, notes in sorted(lane.items())
         ]
-        after = plain_extents.grace_room([one for one in before if one.onset >= end]) * size
-        bar.rods += _staff_rods(objects, len(columns), after)
+        bar.rods += _staff_rods(objects, len(columns), plain_extents.grace_room(after) * size)
         bar.rods += _lyric_rods(columns, lane, millimetres_per_space)
     bar.signs = _signs(parts, opens_system, end, late_clefs)
     return bar
@@ -200,6 +196,19 @@ def _clefs_inside(part: PartBar, staff: int, onsets: list[Fraction], end: Fracti
             else:
                 late += 1
     return before, late
+
+
+def _graces_before(graces: list[Note], onsets: list[Fraction]) -> tuple[dict[Fraction, list[Note]], list[Note]]:
+    """Grace notes by what they stand before on their staff; those before the bar line apart."""
+    before: dict[Fraction, list[Note]] = {}
+    after = []
+    for note in graces:
+        place = bisect_left(onsets, note.onset)
+        if place < len(onsets):
+            before.setdefault(onsets[place], []).append(note)
+        else:
+            after.append(note)
+    return before, after
 
 
 def _staff_rods(objects: list[tuple[int, plain_extents.Extent]], count: int, after: float) -> list[Rod]:
