@@ -131,7 +131,8 @@ class Writer:
             value = self.chance.choice(fitting)
             triplet = value == QUARTER and self.one_in(4)
             for piece in [value / 3] * 3 if triplet else [value]:
-                if left < length and self.one_in(15):
+                # Only the first voice of a staff: two would contradict each other.
+                if left < length and voice < 3 and self.one_in(15):
                     text += f"<attributes><clef number='{staff}'>{self.clef()}</clef></attributes>"
                 if self.one_in(10):
                     text += self.grace(voice, staff) * self.chance.randint(1, 3)

@@ -130,6 +130,7 @@ class _Walk:
         self.staves = 1
         self.sizes: dict[int, float] = {}
         self.clefs: dict[int, Signature] = {}
+        self.bar_clefs: list[tuple[Fraction, int, Signature, bool]] = []
         self.keys: dict[str, tuple[int, Signature]] = {}
         self.time: Signature | None = None
         self.rests_left = 0
@@ -143,6 +144,7 @@ class _Walk:
     def bar(self, measure: ET.Element) -> PartBar:
         bar = PartBar()
         self.now = self.start = NO_TIME
+        self.bar_clefs = []
         if self.rests_left > 0:
             self.rests_left -= 1
             bar.multiple_rest = -1
@@ -159,9 +161,17 @@ class _Walk:
                 case "barline":
                     repeat = item.find("repeat")
                     bar.forward_repeat |= repeat is not None and repeat.get("direction") == "forward"
+        self.clef_changes(bar)
         bar.sizes = dict(self.sizes)
         bar.fifths = self.opening_fifths(bar)
         return bar
+
+    def clef_changes(self, bar: PartBar) -> None:
+        """The clefs of a bar that differ from those before, in order of time: voices may bring them in any."""
+        for when, staff, signature, printed in sorted(self.bar_clefs, key=lambda clef: clef[0]):
+            if printed and self.clefs.get(staff) != signature:
+                bar.clefs.append((when, staff))
+            self.clefs[staff] = signature
 
     def opening_fifths(self, bar: PartBar) -> int:
         """The key of the bar's beginning; a change within the bar comes too late for it."""
@@ -186,9 +196,7 @@ class _Walk:
         for clef in item.findall("clef"):
             staff = int(clef.get("number", 1))
             signature = tuple((child.tag + (child.text or "")).strip() for child in clef)
-            if clef.get("print-object") != "no" and self.clefs.get(staff) != signature:
-                bar.clefs.append((self.now, staff))
-            self.clefs[staff] = signature
+            self.bar_clefs.append((self.now, staff, signature, clef.get("print-object") != "no"))
         for key in item.findall("key"):
             self.key(key, bar)
         for time in item.findall("time"):

@@ -52,7 +52,7 @@ class Extent(NamedTuple):
 def extents(notes: list[Note], graces: list[Note], clef: bool, size: float) -> Extent:
     """All printed notes and rests of one staff on one column, graces and a clef before them.
 
-    On a small staff everything shrinks, on a cue note its own glyphs.
+    On a small staff everything shrinks, on a cue note its own glyphs and dots.
     """
     chords: dict[int, list[Note]] = {}
     for note in notes:
@@ -64,9 +64,7 @@ def extents(notes: list[Note], graces: list[Note], clef: bool, size: float) -> E
     for chord in chords.values():
         if _flag_up(chord):
             right = max(right, FLAGGED_STEM * scale(chord[0]))
-    if dotted := [note for note in notes if note.dots]:
-        most = max(note.dots for note in dotted)
-        right += 0.30 + DOT * most * max(scale(note) for note in dotted) + 0.10 * (most - 1)
+    right += max(map(_dots, notes))
 
     left = head if pushes_left else 0.0
     if columns := _accidental_columns(notes):
@@ -105,6 +103,11 @@ def glyph(note: Note) -> float:
     else:
         width = BLACK_HEAD
     return width * scale(note)
+
+
+def _dots(note: Note) -> float:
+    """Augmentation dots with the white before them."""
+    return (0.30 + DOT * note.dots + 0.10 * (note.dots - 1)) * scale(note) if note.dots else 0.0
 
 
 def has_second(chord: list[Note]) -> bool:
