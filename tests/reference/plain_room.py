@@ -164,24 +164,26 @@ def reckon(parts: list[Printed], opens_system: bool, millimetres_per_space: floa
             elif note.onset < end and not is_whole_bar_rest(note, end):
                 lanes.setdefault((index, note.staff), {}).setdefault(note.onset, []).append(note)
     events = {(note.onset, note.end) for lane in lanes.values() for notes in lane.values() for note in notes}
+    clefs = {
+        (index, staff): _clefs_inside(part.bar, staff, sorted(lanes.get((index, staff), {})), end)
+        for index, part in enumerate(parts)
+        for staff in part.staves
+    }
+    signs = _signs(parts, opens_system, end, sum(late for _, late in clefs.values()))
     if not events:
-        return Bar(rest=WHOLE_BAR_REST, signs=_signs(parts, opens_system, end, 0))
+        return Bar(rest=WHOLE_BAR_REST, signs=signs)
     columns, spaces, willing = springs(events, end)
-    bar = Bar(columns, spaces, willing)
-    late_clefs = 0
+    bar = Bar(columns, spaces, willing, signs=signs)
     for (index, staff), lane in lanes.items():
-        part = parts[index].bar
-        clefs, late = _clefs_inside(part, staff, sorted(lane), end)
-        late_clefs += late
-        size = min(part.sizes.get(staff, FULL_SIZE), FULL_SIZE) / FULL_SIZE
+        changed, _ = clefs[index, staff]
+        size = min(parts[index].bar.sizes.get(staff, FULL_SIZE), FULL_SIZE) / FULL_SIZE
         before, after = _graces_before(graces.get((index, staff), []), sorted(lane))
         objects = [
-            (bisect_left(columns, onset), plain_extents.extents(notes, before.get(onset, []), onset in clefs, size))
+            (bisect_left(columns, onset), plain_extents.extents(notes, before.get(onset, []), onset in changed, size))
             for onset, notes in sorted(lane.items())
         ]
         bar.rods += _staff_rods(objects, len(columns), plain_extents.grace_room(after) * size)
         bar.rods += _lyric_rods(columns, lane, millimetres_per_space)
-    bar.signs = _signs(parts, opens_system, end, late_clefs)
     return bar
 
 
