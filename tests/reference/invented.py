@@ -30,11 +30,13 @@ WORDS = ("la", "Mond", "still", "wogt", "Ach,", "glimmer", "o", "n\u2019est", "W
 BARS_A_SYSTEM = 4
 LAYOUT = (
     "<defaults><scaling><millimeters>7</millimeters><tenths>40</tenths></scaling><page-layout>"
-    "<page-height>1697</page-height><page-width>1200</page-width><page-margins type='both'><left-margin>80</left-margin>"
-    "<right-margin>80</right-margin><top-margin>80</top-margin><bottom-margin>80</bottom-margin></page-margins>"
+    "<page-height>1697</page-height><page-width>1200</page-width><page-margins type='both'>"
+    "<left-margin>80</left-margin><right-margin>80</right-margin><top-margin>80</top-margin>"
+    "<bottom-margin>80</bottom-margin></page-margins>"
     "</page-layout><system-layout><system-margins><left-margin>0</left-margin><right-margin>0</right-margin>"
     "</system-margins><system-distance>120</system-distance><top-system-distance>100</top-system-distance>"
-    "</system-layout><staff-layout><staff-distance>80</staff-distance></staff-layout><lyric-font font-size='9'/></defaults>"
+    "</system-layout><staff-layout><staff-distance>80</staff-distance></staff-layout>"
+    "<lyric-font font-size='9'/></defaults>"
 )
 
 
@@ -63,9 +65,7 @@ class Writer:
                 parts[part] += f"{self.end(index)}</measure>"
         listed = "".join(f"<score-part id='{part}'><part-name>{part}</part-name></score-part>" for part in parts)
         music = "".join(f"<part id='{part}'>{text}</part>" for part, text in parts.items())
-        return (
-            f"<score-partwise version='4.0'>{LAYOUT}<part-list>{listed}</part-list>{music}</score-partwise>"
-        )
+        return f"<score-partwise version='4.0'>{LAYOUT}<part-list>{listed}</part-list>{music}</score-partwise>"
 
     def one_in(self, number: int) -> bool:
         return self.chance.randrange(number) == 0
@@ -88,8 +88,9 @@ class Writer:
         if index == 0:
             inner += f"<staves>{staves}</staves>"
             inner += "".join(f"<clef number='{n}'>{self.clef()}</clef>" for n in range(1, staves + 1))
-            small = self.chance.choice((60, 75, 100, 110))
-            inner += f"<staff-details number='1'><staff-size>{small}</staff-size></staff-details>" if part == "P1" else ""
+        if index == 0 and part == "P1":
+            size = self.chance.choice((60, 75, 100, 110))
+            inner += f"<staff-details number='1'><staff-size>{size}</staff-size></staff-details>"
         if inner:
             text += f"<attributes>{inner}</attributes>"
         if index and self.one_in(6):
@@ -163,7 +164,8 @@ class Writer:
         arpeggio = "<notations><arpeggiate/></notations>" if self.one_in(12) else ""
         lyrics = self.lyrics() if sung else ""
         base = {1: 32, 2: 26, 3: 20}[voice] + self.chance.randint(-5, 5)
-        steps = sorted({base, *(base + self.chance.randint(1, 8) for _ in range(self.chance.choice((0, 0, 0, 1, 2, 3))))})
+        more = range(self.chance.choice((0, 0, 0, 1, 2, 3)))
+        steps = sorted({base, *(base + self.chance.randint(1, 8) for _ in more)})
         text = ""
         for index, number in enumerate(steps):
             sign = ""

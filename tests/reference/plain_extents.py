@@ -49,8 +49,8 @@ class Extent(NamedTuple):
     right: float
 
 
-def extents(notes: list[Note], graces: list[Note], clef: bool, size: float) -> Extent:
-    """All printed notes and rests of one staff on one column, graces and a clef before them.
+def extents(notes: list[Note], graces: list[Note], clefs: int, size: float) -> Extent:
+    """All printed notes and rests of one staff on one column, graces and clefs before them.
 
     On a small staff everything shrinks, on a cue note its own glyphs and dots.
     """
@@ -70,8 +70,7 @@ def extents(notes: list[Note], graces: list[Note], clef: bool, size: float) -> E
     if columns := _accidental_columns(notes):
         left += 0.20 + sum(columns) + 0.15 * (len(columns) - 1)
     left += grace_room(graces)
-    if clef:
-        left += 0.60 + CHANGED_CLEF
+    left += (0.60 + CHANGED_CLEF) * clefs
     if any(note.arpeggiated for note in notes):
         left += ARPEGGIO
     return Extent(left * size, right * size)

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left, bisect_right
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from fractions import Fraction
@@ -179,7 +180,7 @@ def reckon(parts: list[Printed], opens_system: bool, millimetres_per_space: floa
         size = min(parts[index].bar.sizes.get(staff, FULL_SIZE), FULL_SIZE) / FULL_SIZE
         before, after = _graces_before(graces.get((index, staff), []), sorted(lane))
         objects = [
-            (bisect_left(columns, onset), plain_extents.extents(notes, before.get(onset, []), onset in changed, size))
+            (bisect_left(columns, onset), plain_extents.extents(notes, before.get(onset, []), changed[onset], size))
             for onset, notes in sorted(lane.items())
         ]
         bar.rods += _staff_rods(objects, len(columns), plain_extents.grace_room(after) * size)
@@ -187,14 +188,14 @@ def reckon(parts: list[Printed], opens_system: bool, millimetres_per_space: floa
     return bar
 
 
-def _clefs_inside(part: PartBar, staff: int, onsets: list[Fraction], end: Fraction) -> tuple[set[Fraction], int]:
-    """Onsets before which a clef stands, and how many clefs stand after the last of them."""
-    before, late = set(), 0
+def _clefs_inside(part: PartBar, staff: int, onsets: list[Fraction], end: Fraction) -> tuple[Counter[Fraction], int]:
+    """How many clefs stand before an onset, and how many after the last of them."""
+    before, late = Counter[Fraction](), 0
     for when, on in part.clefs:
         if on == staff and NO_TIME < when < end:
             following = [onset for onset in onsets if onset >= when]
             if following:
-                before.add(following[0])
+                before[following[0]] += 1
             else:
                 late += 1
     return before, late
