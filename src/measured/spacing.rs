@@ -29,8 +29,6 @@ pub struct Spacing {
     pub available: Sp,
     /// What its bars need: the four widths, together.
     pub widths: Widths,
-    /// What each of its bars needs.
-    pub bars: Vec<Widths>,
     /// The force under which its bars just fill it.
     pub force: f64,
     /// How far its room is from natural, in steps of half or twice the durations.
@@ -140,8 +138,20 @@ pub(super) fn measure(bench: &Bench, pages: &mut [Page]) -> Vec<Usual> {
         let mut reckoned = Vec::with_capacity(movement.len());
         for (index, (page, number, system)) in movement.iter().enumerate() {
             let next = movement.get(index + 1).map(|(.., next)| *next);
-            let (line, spacing) = spacing(bench, &music, system, next);
-            pages[*page].systems[*number].spacing = spacing;
+            let (needs, line, spacing) = match music.bars(system) {
+                Ok(bars) => {
+                    let needs: Vec<Widths> = bars.iter().map(Widths::of).collect();
+                    let line = music.line(system, &bars, &needs, next);
+                    let spacing = line.as_ref().map_err(|why| *why).map(|line| {
+                        let widest = needs.iter().map(|widths| widths.natural).fold(Sp::ZERO, Sp::max);
+                        Spacing { widest_bar_share: widest / line.available, ..describe(bench, &music, system, &bars, line) }
+                    });
+                    (needs, line, spacing)
+                }
+                Err(why) => (Vec::new(), Err(why), Err(why)),
+            };
+            let measured = &mut pages[*page].systems[*number];
+            (measured.needs, measured.spacing) = (needs, spacing);
             reckoned.push(Reckoned { page: *page, number: *number, system, line });
         }
         let Some(first) = movement.first() else { continue };
@@ -155,29 +165,10 @@ pub(super) fn measure(bench: &Bench, pages: &mut [Page]) -> Vec<Usual> {
     usual
 }
 
-fn spacing(
-    bench: &Bench,
-    music: &Music,
-    system: &layout::System,
-    next: Option<&layout::System>,
-) -> (Result<Line, &'static str>, Result<Spacing, &'static str>) {
-    let bars = match music.bars(system) {
-        Ok(bars) => bars,
-        Err(why) => return (Err(why), Err(why)),
-    };
-    let line = match music.line(system, &bars, next) {
-        Ok(line) => line,
-        Err(why) => return (Err(why), Err(why)),
-    };
-    let spacing = describe(bench, music, system, &bars, &line);
-    (Ok(line), Ok(spacing))
-}
-
 fn describe(bench: &Bench, music: &Music, system: &layout::System, bars: &[Bar], line: &Line) -> Spacing {
     let shown = || bars.iter().filter(|bar| bar.content != Content::Gathered);
     let bars_shown = count(shown().count());
     let written = count(shown().filter(|bar| matches!(bar.content, Content::Music(_))).count());
-    let widest = line.bars.iter().map(|widths| widths.natural).fold(Sp::ZERO, Sp::max);
     let width: Tenths = system.boxes.iter().map(|one| one.width).sum();
     let ends = system.right.value().zip(system.left.value()).map(|(right, left)| right - left);
     let collisions = music.collisions(system).into_iter().map(|found| Collision {
@@ -190,7 +181,6 @@ fn describe(bench: &Bench, music: &Music, system: &layout::System, bars: &[Bar],
         beginning: line.beginning,
         available: line.available,
         widths: line.widths,
-        bars: line.bars.clone(),
         force: line.force,
         steps: line.steps(),
         of_natural: line.of_natural(),
@@ -204,7 +194,7 @@ fn describe(bench: &Bench, music: &Music, system: &layout::System, bars: &[Bar],
         bars_shown,
         moments: count(bars.iter().map(|bar| bar.columns.len()).sum()),
         written_share: f64::from(written) / f64::from(bars_shown.max(1)),
-        widest_bar_share: widest / line.available,
+        widest_bar_share: 0.0,
         evenness: across::evenness(bars, line.force),
         irregular: music.irregular(&system.staves, system.bars.clone()),
         cued: is_cued(bench, system),

@@ -3,6 +3,7 @@
 use super::{Bars, Bench, Page, Spacing, Staff, count, staff};
 use crate::page as layout;
 use crate::place::{Confidence, Known, Place};
+use crate::room::across::Widths;
 use crate::score::Instructions;
 use crate::score::instructions::BarNumbering;
 use crate::units::Mm;
@@ -44,6 +45,8 @@ pub struct System {
     pub overrun_tolerance: Known<Mm>,
     /// Shortfall that rounding explains.
     pub short_tolerance: Known<Mm>,
+    /// What each of its bars needs across; empty where the exact time of one cannot be known.
+    pub needs: Vec<Widths>,
     /// How it is spaced, or why that is not known.
     pub spacing: Result<Spacing, &'static str>,
     /// Its first bar, or every bar, bears its number.
@@ -107,6 +110,7 @@ pub(super) fn measure(bench: &Bench, number: usize, system: &layout::System) -> 
         past_edge: Known::Unknown("the page width is not stated"),
         overrun_tolerance: tenths((bar_count * ROUNDED_BAR_TENTHS).max(1.0)),
         short_tolerance: tenths((bar_count * CUT_BAR_TENTHS).max(1.0)),
+        needs: Vec::new(),
         spacing: Err(Spacing::NOT_YET),
         numbered: Known::Unknown("the file does not say whether bars are numbered"),
         divided: divided(bench, system.bars.start),

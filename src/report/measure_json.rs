@@ -331,10 +331,7 @@ fn system(system: &System, page: &Page, measured: &Measured) -> SystemOut {
         page.gaps_of(system.number).iter().find(|gap| gap.between == Between::Staves && gap.pair[1] == (staff.part, staff.staff))
     };
     let (first, last) = system.bars.index;
-    let need = |index: u32, pick: fn(&Widths) -> Sp| {
-        let bars = &system.spacing.as_ref().ok()?.bars;
-        bars.get((index - first) as usize).map(|widths| rounded(pick(widths).0, PLACES))
-    };
+    let need = |index: u32, pick: fn(&Widths) -> Sp| system.needs.get((index - first) as usize).map(|widths| rounded(pick(widths).0, PLACES));
     let bars = (first..=last).map(|index| {
         let across = system.across.iter().find(|bar| bar.index == index);
         BarOut {

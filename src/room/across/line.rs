@@ -67,8 +67,6 @@ pub struct Line {
     pub available: Sp,
     /// What its bars need, together.
     pub widths: Widths,
-    /// What each of its bars needs.
-    pub bars: Vec<Widths>,
     /// The force under which its bars just fill it: below 1 closer than natural, above wider.
     pub force: f64,
 }
@@ -129,8 +127,8 @@ impl Music<'_> {
         system.bars.clone().map(bar).collect::<Option<_>>().ok_or(NO_TIME)
     }
 
-    /// The room of a system; `next` is the one that follows in the same movement, whose signs may be announced.
-    pub fn line(&self, system: &System, bars: &[Bar], next: Option<&System>) -> Result<Line, &'static str> {
+    /// The room of a system, of its bars and what each needs; `next` is the one that follows in the same movement, whose signs may be announced.
+    pub fn line(&self, system: &System, bars: &[Bar], needs: &[Widths], next: Option<&System>) -> Result<Line, &'static str> {
         if let Some(why) = system.boxes_missing {
             return Err(why);
         }
@@ -138,8 +136,7 @@ impl Music<'_> {
         let beginning = self.beginning(system, bars);
         let announced = next.map_or(Sp::ZERO, |next| change::announced(self.changes(&next.staves), next.bars.start));
         let available = Sp(widths.0 / TENTHS_A_SPACE) - beginning - announced;
-        let each: Vec<Widths> = bars.iter().map(Widths::of).collect();
-        Ok(Line { beginning, available, widths: sum(each.iter().copied()), bars: each, force: force(bars, available) })
+        Ok(Line { beginning, available, widths: sum(needs.iter().copied()), force: force(bars, available) })
     }
 
     /// Room before the first note of a system: where heads of the first column state their place, it tells; else the usual room of

@@ -5,6 +5,7 @@ use super::graph::Rod;
 use crate::score::note::Syllabic;
 use crate::score::{Instructions, Lyric};
 use crate::units::{Mm, Scale, Sp};
+use unicode_width::UnicodeWidthChar;
 
 /// Millimetres in a typographic point.
 const MM_A_POINT: f64 = 0.3528;
@@ -41,6 +42,8 @@ pub fn ems(text: &str) -> f64 {
         'i' | 'j' | 'l' | 't' => 0.3,
         's' | 'a' | 'c' | 'e' | 'z' => 0.42,
         'm' | 'w' => 0.75,
+        // A mark over or under a letter takes no room of its own.
+        letter if letter.width() == Some(0) => 0.0,
         letter if letter.is_uppercase() => 0.67,
         letter if letter.is_alphanumeric() => 0.5,
         _ => 0.3,

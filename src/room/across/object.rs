@@ -20,7 +20,7 @@ pub struct Object {
     pub right: Sp,
     /// Left edge of its heads from the left of the bar in tenths, where the file states it for a head that stands where it should.
     pub stated_x: Option<f64>,
-    /// It has exactly one head, and nothing but that head: no rest, no other voice.
+    /// It has exactly one head.
     pub single_head: bool,
 }
 
@@ -28,7 +28,7 @@ pub struct Object {
 #[derive(Debug, Clone, Copy)]
 struct Member<'a> {
     note: &'a Note,
-    /// The note that begins its chord; it alone need bear the beams.
+    /// The note that begins its chord; it alone need state stem and beams.
     chord: usize,
 }
 
@@ -62,17 +62,17 @@ pub(super) fn objects(part: &Part, bar: usize, staff: u8, bar_length: Time, chan
     let clef = |change: &&Change| change.kind == ChangeKind::Clef(staff) && change.onset > Time::ZERO;
     let mut clefs = changes.iter().filter(clef).peekable();
     let mut objects: Vec<Object> = Vec::new();
-    let mut graces = 0;
+    let mut graces = Graces::default();
     for group in members.chunk_by(|one, other| one.note.onset == other.note.onset) {
         let is_grace = |member: &&Member| member.note.traits.contains(Traits::GRACE);
-        graces += group.iter().filter(is_grace).filter(|member| !member.note.traits.contains(Traits::CHORD)).count();
+        graces.take(group.iter().filter(is_grace));
         let onset = group[0].note.onset;
         let standing: Vec<Member> = group.iter().filter(|member| !is_grace(member)).copied().collect();
         if standing.is_empty() {
             continue;
         }
         let mut object = object(&standing, all);
-        object.left += glyph::graces(std::mem::take(&mut graces));
+        object.left += glyph::graces(std::mem::take(&mut graces).most());
         while clefs.next_if(|clef| clef.onset <= onset).is_some() {
             object.left += glyph::CLEF_INSIDE;
         }
@@ -80,9 +80,30 @@ pub(super) fn objects(part: &Part, bar: usize, staff: u8, bar_length: Time, chan
     }
     // Graces after the last note stand before the bar line.
     if let Some(last) = objects.last_mut() {
-        last.right += glyph::graces(graces) * size;
+        last.right += glyph::graces(graces.most()) * size;
     }
     objects
+}
+
+/// Grace notes before a note, by voice: those of two voices stand above each other.
+#[derive(Default)]
+struct Graces(Vec<(u8, usize)>);
+
+impl Graces {
+    /// Counts grace notes; those of a chord once.
+    fn take<'a>(&mut self, members: impl Iterator<Item = &'a Member<'a>>) {
+        for note in members.map(|member| member.note).filter(|note| !note.traits.contains(Traits::CHORD)) {
+            match self.0.iter_mut().find(|(voice, _)| *voice == note.voice) {
+                Some((_, number)) => *number += 1,
+                None => self.0.push((note.voice, 1)),
+            }
+        }
+    }
+
+    /// Of the voice that has most.
+    fn most(&self) -> usize {
+        self.0.iter().map(|(_, number)| *number).max().unwrap_or(0)
+    }
 }
 
 /// Staff steps of what a note shows, for comparing heads and accidentals.
@@ -100,24 +121,25 @@ fn drawn(note: &Note) -> f64 {
 
 /// All that stands at one moment: notes and rests of all voices, without graces.
 fn object(standing: &[Member], all: &[Note]) -> Object {
-    let width = |note: &Note| if note.is_rest() { glyph::rest(note.value) } else { glyph::head(note.value) } * drawn(note);
-    let head = standing.iter().map(|member| width(member.note)).fold(Sp::ZERO, Sp::max);
+    let notes = || standing.iter().map(|member| member.note);
+    let head = notes().filter(|note| !note.is_rest()).map(|note| glyph::head(note.value) * drawn(note)).fold(Sp::ZERO, Sp::max);
+    let rest = notes().filter(|note| note.is_rest()).map(|note| glyph::rest(note.value) * drawn(note)).fold(Sp::ZERO, Sp::max);
     let pushed = pushed(standing);
-    let mut right = if pushed.right { head + head } else { head };
+    let mut right = rest.max(if pushed.right { head + head } else { head });
     for member in standing {
         if has_flag_up(member, all) {
             right = right.max(glyph::FLAG_UP_REACH * drawn(member.note));
         }
     }
-    right += standing.iter().map(|member| glyph::dots(member.note.dots) * drawn(member.note)).fold(Sp::ZERO, Sp::max);
+    right += notes().map(|note| glyph::dots(note.dots) * drawn(note)).fold(Sp::ZERO, Sp::max);
     let mut left = if pushed.left { head } else { Sp::ZERO };
     left += accidentals(standing);
     if standing.iter().any(|member| member.note.traits.contains(Traits::ARPEGGIO)) {
         left += glyph::ARPEGGIO;
     }
-    let heads: Vec<&Note> = standing.iter().map(|member| member.note).filter(|note| !note.is_rest()).collect();
+    let heads: Vec<&Note> = notes().filter(|note| !note.is_rest()).collect();
     let stated_x = heads.iter().filter_map(|note| note.x.get()).map(|x| x.0).reduce(f64::min).filter(|_| !pushed.left);
-    Object { onset: standing[0].note.onset, left, right, stated_x, single_head: heads.len() == 1 && standing.len() == 1 }
+    Object { onset: standing[0].note.onset, left, right, stated_x, single_head: heads.len() == 1 }
 }
 
 /// To which side of a stem a head is pushed.
@@ -150,9 +172,10 @@ fn pushed(standing: &[Member]) -> Pushed {
 
 /// Whether a note bears a flag that points up; a stem of which nothing is said counts as up.
 fn has_flag_up(member: &Member, all: &[Note]) -> bool {
-    let begins = &all[member.chord];
-    let short = member.note.value.is_some_and(|value| value <= NoteValue(-3));
-    short && !member.note.is_rest() && begins.beams == 0 && member.note.beams == 0 && !matches!(member.note.stem, Stem::Down | Stem::None)
+    let (note, begins) = (member.note, &all[member.chord]);
+    let short = note.value.is_some_and(|value| value <= NoteValue(-3));
+    let stem = if note.stem == Stem::Unstated { begins.stem } else { note.stem };
+    short && !note.is_rest() && begins.beams == 0 && note.beams == 0 && !matches!(stem, Stem::Down | Stem::None)
 }
 
 /// Room of the accidentals of all voices, which share columns: from the top, each in the first column where it has room.
