@@ -21,6 +21,8 @@ import plain_system
 CLOSE = 0.01
 """Staff spaces, and steps of strain: the report is rounded to a thousandth and a ten-thousandth."""
 WIDTHS = ("least", "short", "natural", "stretched")
+ENOUGH = 6
+"""Systems of a movement from which on its median is that of the model; in shorter ones the program has its own way."""
 SHOWN = 40
 INVENTED, BARS = 40, 16
 
@@ -47,7 +49,9 @@ class Comparison:
         reckoned = plain_system.systems(score, entry)
         listed = [system for page in entry["pages"] for system in page["systems"]]
         movements = {key: list(group) for key, group in groupby(reckoned, key=lambda system: system.movement)}
-        usual = {key: plain_system.usual_force(systems) for key, systems in movements.items()}
+        usual = {
+            key: plain_system.usual_force(systems) for key, systems in movements.items() if len(systems) >= ENOUGH
+        }
         before = self.bars
         for mine, theirs in zip(reckoned, listed, strict=True):
             for bar, said in zip(mine.bars, theirs["bar_widths"], strict=True):
@@ -56,12 +60,11 @@ class Comparison:
                     widths = dict(zip(WIDTHS, bar.four(), strict=True))
                     self.take(f"{path}, bar {said['bar_index']} of the file", widths, said)
             if theirs["spacing"] is not None:
-                self.system(f"{path}, bars {mine.bar_index[0]} to {mine.bar_index[-1]}", mine, usual, theirs["spacing"])
+                where = f"{path}, bars {mine.bar_index[0]} to {mine.bar_index[-1]} of the file"
+                self.system(where, mine, usual.get(mine.movement), theirs["spacing"])
         self.files += self.bars > before
 
-    def system(
-        self, where: str, mine: plain_system.System, usual: dict[int, float | None], theirs: helpers.Json
-    ) -> None:
+    def system(self, where: str, mine: plain_system.System, usual: float | None, theirs: helpers.Json) -> None:
         """Compare one system."""
         self.systems += 1
         force = mine.force()
@@ -73,10 +76,9 @@ class Comparison:
             "ease": mine.kappa,
             **dict(zip(WIDTHS, mine.four, strict=True)),
         }
-        if theirs["relative"] is not None:
-            # The program is silent in short movements.
+        if usual is not None and theirs["relative"] is not None:
             self.relatives += 1
-            values["relative"] = plain_system.relative(force, usual[mine.movement])
+            values["relative"] = plain_system.relative(force, usual)
         self.take(where, values, theirs)
 
     def nothing_differs(self) -> None:
