@@ -37,8 +37,11 @@ pub struct Spacing {
     pub of_natural: f64,
     /// Share of the way from the least to the natural width.
     pub share_of_ease: f64,
-    /// How far its force is from the usual one of its movement, in the same steps; absent where too few systems tell.
+    /// How far its force is from the median of its movement's systems without the last, in the same steps; absent where there is none.
     pub relative: Known<f64>,
+    /// How far its force is from the usual one, in the same steps: that median, or where few systems tell, that of the others; absent where too
+    /// few do.
+    pub from_usual: Known<f64>,
     /// Usual force in its movement, where enough systems tell it.
     pub usual_force: Option<f64>,
     /// Systems of its movement that tell what is usual.
@@ -186,6 +189,7 @@ fn describe(bench: &Bench, music: &Music, system: &layout::System, bars: &[Bar],
         of_natural: line.of_natural(),
         share_of_ease: line.share_of_ease(),
         relative: Known::Absent,
+        from_usual: Known::Absent,
         usual_force: None,
         compared: 0,
         usual_of_natural: Known::Absent,
@@ -242,16 +246,20 @@ fn middle<'a>(telling: impl Iterator<Item = &'a Telling> + Clone) -> Option<(f64
 
 /// Sets every system of a movement against the usual spacing. Among few systems a system is set against the others: it would be its own measure.
 fn compare(pages: &mut [Page], systems: &[Reckoned], telling: &[Telling]) {
-    let all = middle(telling.iter()).filter(|_| telling.len() >= FEWEST_SYSTEMS);
+    let all = middle(telling.iter());
+    let inner: Vec<f64> =
+        systems.iter().filter(|one| !one.system.ends_movement).filter_map(|one| Some(one.line.as_ref().ok()?.force)).collect();
+    let inner = median(inner).filter(|force| *force > 0.0);
     for (index, one) in systems.iter().enumerate() {
         let (Ok(line), Ok(spacing)) = (&one.line, &mut pages[one.page].systems[one.number].spacing) else { continue };
+        spacing.relative = inner.map_or(Known::Absent, |inner| Known::Derived(across::relative(line.force, inner)));
         let usual = match telling.len() {
             0..MANY_SYSTEMS => middle(telling.iter().filter(|other| other.index != index)),
             _ => all,
         };
         // Where most systems have no room left at all, none can be told from the others.
         if let Some((force, of_natural)) = usual.filter(|(force, _)| *force > 0.0) {
-            spacing.relative = Known::Derived(across::relative(line.force, force));
+            spacing.from_usual = Known::Derived(across::relative(line.force, force));
             spacing.usual_of_natural = Known::Derived(of_natural);
             spacing.usual_force = Some(force);
             spacing.compared = count(telling.len());
@@ -271,7 +279,7 @@ fn ask_what_is_avoidable(bench: &Bench, music: &Music, pages: &mut [Page], syste
         let may_move: Vec<bool> = run.iter().map(|one| !keeps_its_break(&pages[one.page], one.number)).collect();
         for (index, one) in run.iter().enumerate() {
             let Ok(spacing) = &mut pages[one.page].systems[one.number].spacing else { continue };
-            let off = spacing.relative.value().is_some_and(|off| off.abs() > WORTH_ASKING) || spacing.steps.abs() > FAR_FROM_NATURAL;
+            let off = spacing.from_usual.value().is_some_and(|off| off.abs() > WORTH_ASKING) || spacing.steps.abs() > FAR_FROM_NATURAL;
             if !off {
                 continue;
             }

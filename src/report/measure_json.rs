@@ -223,7 +223,7 @@ struct SpacingOut {
     tension: f64,
     /// Share of the way from the least room to the natural one.
     ease: f64,
-    /// How far its pull is from the usual one of its movement, in the steps of `strain`; null where too few systems tell.
+    /// How far its pull is from the median of its movement's systems without the last, in the steps of `strain`; null where there is none.
     relative: Option<f64>,
     /// Usual room of its movement in percent of the natural one; null where too few systems tell.
     usual_percent: Option<f64>,
@@ -331,7 +331,8 @@ fn system(system: &System, page: &Page, measured: &Measured) -> SystemOut {
         page.gaps_of(system.number).iter().find(|gap| gap.between == Between::Staves && gap.pair[1] == (staff.part, staff.staff))
     };
     let (first, last) = system.bars.index;
-    let need = |index: u32, pick: fn(&Widths) -> Sp| system.needs.get((index - first) as usize).map(|widths| rounded(pick(widths).0, PLACES));
+    let need =
+        |index: u32, pick: fn(&Widths) -> Sp| system.needs.get((index - first) as usize).map(|widths| rounded(pick(widths).0, PLACES));
     let bars = (first..=last).map(|index| {
         let across = system.across.iter().find(|bar| bar.index == index);
         BarOut {

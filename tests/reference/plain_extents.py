@@ -6,6 +6,7 @@ open music fonts: black and whole heads as in font metadata, the others from mem
 
 from __future__ import annotations
 
+import unicodedata
 from typing import NamedTuple
 
 from plain_events import Note, Syllable
@@ -167,7 +168,9 @@ def text_width(syllable: Syllable, millimetres_per_space: float | None) -> float
 
 def _letter(letter: str) -> float:
     """The width of one letter in em. Punctuation and blanks are as narrow as the narrowest letters, digits and
-    letters of no class as wide as most small letters."""
+    letters of no class as wide as most small letters; a mark over or under a letter takes no room of its own."""
+    if unicodedata.combining(letter):
+        return 0.0
     if letter in "ijlt" or not letter.isalnum():
         return 0.3
     if letter in "sacez":

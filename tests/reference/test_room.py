@@ -21,8 +21,8 @@ import plain_system
 CLOSE = 0.01
 """Staff spaces, and steps of strain: the report is rounded to a thousandth and a ten-thousandth."""
 WIDTHS = ("least", "short", "natural", "stretched")
-ENOUGH = 6
-"""Systems of a movement from which on its median is that of the model; in shorter ones the program has its own way."""
+ALMOST_NONE = 0.1
+"""A pull below which a hundredth of it is a long way: how it compares is not compared."""
 SHOWN = 40
 INVENTED, BARS = 40, 16
 
@@ -49,9 +49,7 @@ class Comparison:
         reckoned = plain_system.systems(score, entry)
         listed = [system for page in entry["pages"] for system in page["systems"]]
         movements = {key: list(group) for key, group in groupby(reckoned, key=lambda system: system.movement)}
-        usual = {
-            key: plain_system.usual_force(systems) for key, systems in movements.items() if len(systems) >= ENOUGH
-        }
+        usual = {key: plain_system.usual_force(systems) for key, systems in movements.items()}
         before = self.bars
         for mine, theirs in zip(reckoned, listed, strict=True):
             for bar, said in zip(mine.bars, theirs["bar_widths"], strict=True):
@@ -76,7 +74,7 @@ class Comparison:
             "ease": mine.kappa,
             **dict(zip(WIDTHS, mine.four, strict=True)),
         }
-        if usual is not None and theirs["relative"] is not None:
+        if usual is not None and theirs["relative"] is not None and force > ALMOST_NONE:
             self.relatives += 1
             values["relative"] = plain_system.relative(force, usual)
         self.take(where, values, theirs)

@@ -5,12 +5,14 @@ use super::graph::Rod;
 use crate::score::note::Syllabic;
 use crate::score::{Instructions, Lyric};
 use crate::units::{Mm, Scale, Sp};
-use unicode_width::UnicodeWidthChar;
+use unicode_normalization::char::is_combining_mark;
 
 /// Millimetres in a typographic point.
 const MM_A_POINT: f64 = 0.3528;
 /// Size of the letters of lyrics in points where nobody states one (editorial guidelines for lyrics, trade).
 const USUAL_POINTS: f64 = 10.0;
+/// Height of the staff where the file states no scaling: that of the standard's own example.
+const USUAL_STAFF: Mm = Mm(7.0);
 /// Least and most size of a letter's em: stated sizes are unreliable on small staves.
 const EM: (Sp, Sp) = (Sp(1.2), Sp(2.3));
 /// How far a syllable may reach over a bar line.
@@ -31,9 +33,8 @@ pub struct Syllable {
 
 /// Size of the em of lyrics in staff spaces: of letters of so many points, at the file's scale.
 pub fn em(points: Option<f64>, scale: Option<Scale>) -> Sp {
-    let space: Option<Mm> = scale.map(|scale| scale.staff_height() * 0.25);
-    let stated = space.map(|space| Sp(points.unwrap_or(USUAL_POINTS) * MM_A_POINT / space.0));
-    stated.unwrap_or(Sp(f64::midpoint(EM.0.0, EM.1.0))).max(EM.0).min(EM.1)
+    let staff = scale.map_or(USUAL_STAFF, Scale::staff_height);
+    Sp(points.unwrap_or(USUAL_POINTS) * MM_A_POINT / (staff.0 / 4.0)).max(EM.0).min(EM.1)
 }
 
 /// Width of a text in ems: usual widths of letters by class (from memory).
@@ -43,7 +44,7 @@ pub fn ems(text: &str) -> f64 {
         's' | 'a' | 'c' | 'e' | 'z' => 0.42,
         'm' | 'w' => 0.75,
         // A mark over or under a letter takes no room of its own.
-        letter if letter.width() == Some(0) => 0.0,
+        letter if is_combining_mark(letter) => 0.0,
         letter if letter.is_uppercase() => 0.67,
         letter if letter.is_alphanumeric() => 0.5,
         _ => 0.3,

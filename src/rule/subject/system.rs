@@ -81,7 +81,7 @@ pub(super) static SYSTEM: Subject<System> = Subject {
             Kind::Number,
             Unit::None,
             "How far its spacing is from the usual one of its movement, in the same steps; absent where the movement has too few systems to tell.",
-            |system| spacing(system, |spacing| Value::of(&spacing.relative, Value::ratio)),
+            |system| spacing(system, |spacing| Value::of(&spacing.from_usual, Value::ratio)),
         ),
         Column::new("compared", Kind::Number, Unit::Count, "Systems of its movement that tell what is usual there.", |system| {
             spacing(system, |spacing| Value::count(spacing.compared as usize))
