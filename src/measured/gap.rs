@@ -4,9 +4,9 @@ use super::{Bench, Page, Whose, median};
 use crate::house::Family;
 use crate::page as layout;
 use crate::place::{Confidence, Known};
-use crate::room::down;
+use crate::room::down::{self, Axis, Ink};
 use crate::score::MarkKind;
-use crate::units::{Mm, Sp, Time};
+use crate::units::{Mm, Sp, Tenths, Time};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -32,8 +32,20 @@ pub struct Gap {
     pub staff_height: Known<Mm>,
     /// White that it needs at most.
     pub needed: Known<Mm>,
-    /// What hangs into it from both sides, with clear white between.
+    /// What hangs into it from both sides where most meets, everything counted.
     pub ink: Known<Mm>,
+    /// Clear white between the ink of both sides where it comes closest; negative where it overlaps.
+    pub clearance: Known<Mm>,
+    /// The same of heads and of stems whose ends the file states.
+    pub note_clearance: Known<Mm>,
+    /// From the lowest note above to the highest below, wherever they stand.
+    pub note_distance: Known<Mm>,
+    /// White in which the ink of both sides all but touches.
+    pub least: Known<Mm>,
+    /// White that what hangs into it wants comfortably.
+    pub comfortable: Known<Mm>,
+    /// White that is close but clear, comfortable, generous: the steps by which its page is judged.
+    pub steps: [Known<Mm>; 3],
     /// The same pair's usual gap elsewhere in the piece, in staff heights; absent where it stands nowhere else.
     pub usual_heights: Option<f64>,
     /// Names of the parts above and below.
@@ -57,10 +69,19 @@ pub struct Gap {
 }
 
 impl Gap {
-    /// White in heights of the staff above.
+    /// White in heights of the larger staff.
     pub fn white_heights(&self) -> Known<f64> {
-        match (self.white, self.staff_height.value()) {
-            (white, Some(height)) if height > Mm::ZERO => white.map(|white| white / height),
+        self.heights(self.white)
+    }
+
+    /// Clear white where ink comes closest, in the same.
+    pub fn clear_heights(&self) -> Known<f64> {
+        self.heights(self.clearance)
+    }
+
+    fn heights(&self, length: Known<Mm>) -> Known<f64> {
+        match (length, self.staff_height.value()) {
+            (length, Some(height)) if height > Mm::ZERO => length.map(|length| length / height),
             (Known::Absent, _) => Known::Absent,
             _ => Known::Unknown(super::NO_SCALING),
         }
@@ -72,54 +93,81 @@ impl Gap {
     }
 }
 
-/// The gap above a staff of a system; `None` for the first.
-pub(super) fn above_staff(bench: &Bench, system: &layout::System, index: usize) -> Option<Gap> {
-    let upper = system.staves.get(index.checked_sub(1)?)?;
-    let lower = system.staves.get(index)?;
-    Some(gap(bench, Between::Staves, system, upper, system, lower, lower.gap_above))
+/// A staff of a system with its ink.
+#[derive(Clone, Copy)]
+struct Standing<'a> {
+    system: &'a layout::System,
+    staff: &'a layout::Staff,
+    ink: &'a Ink,
 }
 
-/// The gap above a system; `None` for the first of a page.
-pub(super) fn above_system(bench: &Bench, upper: &layout::System, lower: &layout::System) -> Option<Gap> {
-    let last = upper.staves.last()?;
-    let first = lower.staves.first()?;
+/// The gaps of a page, from the top down.
+pub(super) fn of_page(bench: &Bench, page: &layout::Page) -> Vec<Gap> {
+    let mut gaps = Vec::new();
+    // Only the last staff of the system above is kept: a page may hold any number of systems.
+    let mut above: Option<(&layout::System, &layout::Staff, Ink)> = None;
+    for (number, system) in page.systems.iter().enumerate() {
+        let axis = Axis::of(system, page.width.value());
+        let ink = |staff: &layout::Staff| down::ink(bench.score, &bench.layout.heights, system, staff, axis);
+        let mut inside: Option<(&layout::Staff, Ink)> = None;
+        for staff in &system.staves {
+            let own = ink(staff);
+            let lower = Standing { system, staff, ink: &own };
+            let found = match (&inside, &above) {
+                (Some((upper, ink)), _) => {
+                    Some(gap(bench, Between::Staves, Standing { system, staff: upper, ink }, lower, staff.gap_above))
+                }
+                (None, Some((upper_system, upper, ink))) => {
+                    let upper = Standing { system: upper_system, staff: upper, ink };
+                    Some(gap(bench, Between::Systems, upper, lower, white_above(system, staff)))
+                }
+                (None, None) => None,
+            };
+            gaps.extend(found.map(|gap| Gap { system: super::count(number + 1), ..gap }));
+            inside = Some((staff, own));
+        }
+        above = inside.map(|(staff, ink)| (system, staff, ink));
+    }
+    gaps
+}
+
+/// White above a system whose first printed staff is `first`.
+fn white_above(system: &layout::System, first: &layout::Staff) -> Known<Tenths> {
     // A staff cut away at the top of a system keeps its room above the first that is printed.
-    let white = match (first.gap_above, lower.distance) {
+    match (first.gap_above, system.distance) {
         (Known::Absent, distance) => distance,
         (Known::Unknown(why), _) => Known::Unknown(why),
         (kept, distance) => distance.map(|distance| distance + kept.value().unwrap_or_default()),
-    };
-    Some(gap(bench, Between::Systems, upper, last, lower, first, white))
+    }
 }
 
-fn gap(
-    bench: &Bench,
-    between: Between,
-    upper_system: &layout::System,
-    upper: &layout::Staff,
-    lower_system: &layout::System,
-    lower: &layout::Staff,
-    white: Known<crate::units::Tenths>,
-) -> Gap {
+fn gap(bench: &Bench, between: Between, upper_at: Standing, lower_at: Standing, white: Known<Tenths>) -> Gap {
+    let Standing { system: upper_system, staff: upper, .. } = upper_at;
+    let Standing { system: lower_system, staff: lower, .. } = lower_at;
     let white = bench.mm(white);
-    let height = bench.mm(Known::Derived(upper.five_line_height().max(lower.five_line_height())));
+    let larger = upper.five_line_height().max(lower.five_line_height());
+    let height = bench.mm(Known::Derived(larger));
     let single_staves = between == Between::Systems && upper_system.staves.len() == 1 && lower_system.staves.len() == 1;
     let usual_heights = match between {
         Between::Staves => down::STAFF_GAP_HEIGHTS,
         Between::Systems if single_staves => down::LINE_GAP_HEIGHTS,
         Between::Systems => down::SYSTEM_GAP_HEIGHTS,
     };
-    let heights = &bench.layout.heights;
-    let hang = down::overhang(bench.score, heights, upper, &upper_system.bars).down;
-    let rise = down::overhang(bench.score, heights, lower, &lower_system.bars).up;
-    let inked = hang.max(Sp::ZERO) + rise.max(Sp::ZERO) + down::CLEARANCE;
-    let ink = height.map(|height| height * (inked.0 / 4.0));
-    let needed = match (white.value(), height.value(), ink.value()) {
-        (Some(white), Some(height), Some(ink)) => {
+    let each_other = match between {
+        Between::Systems => down::Between::Systems,
+        Between::Staves if upper.part == lower.part => down::Between::Keyboard,
+        Between::Staves => down::Between::Parts,
+    };
+    let space = larger.0 / 4.0;
+    let need = down::need(&down::Pair { between: each_other, upper: upper_at.ink, lower: lower_at.ink, space });
+    let mm = |spaces: Sp| bench.mm(Known::Derived(Tenths(spaces.0 * space)));
+    let clear = |hangs: Sp| white.map(|white| white - mm(hangs).value().unwrap_or_default());
+    let needed = match (white.value(), height.value(), mm(need.comfortable).value()) {
+        (Some(white), Some(height), Some(comfortable)) => {
             // A staff cut away keeps its room and a gap of its own.
             let kept = bench.mm(Known::Derived(lower.kept_room)).value().unwrap_or_default();
             let gaps = height * (usual_heights * f64::from(lower.kept_staves + 1));
-            Known::Derived(down::needed(white, gaps + kept, ink))
+            Known::Derived(down::natural_gap(white, gaps + kept, comfortable))
         }
         _ => white,
     };
@@ -132,7 +180,13 @@ fn gap(
         white,
         staff_height: height,
         needed,
-        ink,
+        ink: mm(need.ink),
+        clearance: clear(need.ink),
+        note_clearance: clear(need.notes),
+        note_distance: clear(need.extreme_notes),
+        least: mm(need.hard),
+        comfortable: mm(need.comfortable),
+        steps: [mm(need.minimum), mm(need.comfortable), mm(need.generous)],
         usual_heights: None,
         names,
         pair: [(upper.part, upper.staff), (lower.part, lower.staff)],

@@ -14,6 +14,8 @@ pub struct Opening {
     pub labels: [String; 2],
     /// Mean white of the gaps that both pages have, in staff heights: left-hand, right-hand.
     pub gap_heights: [Known<f64>; 2],
+    /// Mean clear white of the same gaps, without what hangs into them.
+    pub clear_heights: [Known<f64>; 2],
     /// Gaps that went into it, of the page that has fewer.
     pub gaps: usize,
     /// White let in between staves and systems of the page that has more of it, as a share of its usable height.
@@ -45,11 +47,13 @@ pub(super) fn of(pages: &[Page]) -> Vec<Opening> {
 
 fn opening(left: &Page, right: &Page) -> Opening {
     let either = |is: fn(&Page) -> bool| is(left) || is(right);
-    let (gap_heights, gaps) = gaps(left, right);
+    let (gap_heights, gaps) = gaps_of(left, right, Gap::white_heights);
+    let (clear_heights, _) = gaps_of(left, right, Gap::clear_heights);
     Opening {
         left: left.ordinal,
         labels: [left.label.clone(), right.label.clone()],
         gap_heights,
+        clear_heights,
         gaps,
         white_between_share: most_white_between(left, right),
         single_staves: left.staves_a_system() == 1 && right.staves_a_system() == 1,
@@ -76,21 +80,21 @@ fn most_white_between(left: &Page, right: &Page) -> Known<f64> {
 /// What makes two gaps comparable: their kind, and their staves.
 type Pair = (bool, [(usize, u8); 2]);
 
-/// White by pair of staves, headings and cutaway left out: staff heights of all its gaps.
-fn by_pair(page: &Page) -> Result<BTreeMap<Pair, Vec<f64>>, &'static str> {
+/// White by pair of staves, headings and cutaway left out: all its gaps, in staff heights.
+fn by_pair(page: &Page, heights: fn(&Gap) -> Known<f64>) -> Result<BTreeMap<Pair, Vec<f64>>, &'static str> {
     let mut found: BTreeMap<Pair, Vec<f64>> = BTreeMap::new();
     for gap in page.gaps.iter().filter(|gap| !gap.heading && !gap.cutaway) {
         let key = |gap: &Gap| (gap.between == Between::Staves, gap.pair);
-        match gap.white_heights() {
+        match heights(gap) {
             Known::Unknown(why) => return Err(why),
-            heights => found.entry(key(gap)).or_default().extend(heights.value()),
+            known => found.entry(key(gap)).or_default().extend(known.value()),
         }
     }
     Ok(found)
 }
 
-fn gaps(left: &Page, right: &Page) -> ([Known<f64>; 2], usize) {
-    let (of_left, of_right) = match (by_pair(left), by_pair(right)) {
+fn gaps_of(left: &Page, right: &Page, heights: fn(&Gap) -> Known<f64>) -> ([Known<f64>; 2], usize) {
+    let (of_left, of_right) = match (by_pair(left, heights), by_pair(right, heights)) {
         (Ok(left), Ok(right)) => (left, right),
         (Err(why), _) | (_, Err(why)) => return ([Known::Unknown(why); 2], 0),
     };

@@ -1,9 +1,8 @@
 //! Pages: how they are filled, and what would make room for one more system.
 
-use super::gap::{above_staff, above_system};
 use super::printing::NO_SHEET;
 use super::running_head::{self, RunningHead};
-use super::{Bench, Between, Gap, OtherMargin, Spill, System, Whose, count, last_page, margin, system};
+use super::{Bench, Between, Gap, OtherMargin, Spill, System, Whose, count, gap, last_page, margin, system};
 use crate::house::{House, Paper, PaperMatch};
 use crate::page::{self as layout, Side};
 use crate::place::{Confidence, Known, Place};
@@ -46,6 +45,8 @@ pub struct Page {
     pub white_at_foot: Known<Mm>,
     /// White between staves and systems beyond what they need.
     pub white_between: Known<Mm>,
+    /// How far its gaps are from comfortable, together: 1 is generous, -1 close but clear; absent where it has none that tells.
+    pub steps_from_comfortable: Known<f64>,
     /// How far the last staff reaches below the bottom margin; negative: stays above it.
     pub past_bottom: Known<Mm>,
     /// The same for the edge of the sheet.
@@ -108,16 +109,7 @@ impl Page {
 pub(super) fn measure(bench: &Bench, index: usize, page: &layout::Page) -> Page {
     let pages = &bench.layout.pages;
     let next = pages.get(index + 1);
-    let gaps: Vec<Gap> = page
-        .systems
-        .iter()
-        .enumerate()
-        .flat_map(|(number, one)| {
-            let above = number.checked_sub(1).and_then(|upper| above_system(bench, &page.systems[upper], one));
-            let inside = (0..one.staves.len()).filter_map(|staff| above_staff(bench, one, staff));
-            above.into_iter().chain(inside).map(move |gap| Gap { system: count(number + 1), ..gap }).collect::<Vec<_>>()
-        })
-        .collect();
+    let gaps = gap::of_page(bench, page);
     let margins = [page.margins.left, page.margins.right, page.margins.top, page.margins.bottom].map(|margin| bench.mm(margin));
     let mut measured = Page {
         ordinal: count(index + 1),
@@ -136,6 +128,7 @@ pub(super) fn measure(bench: &Bench, index: usize, page: &layout::Page) -> Page 
         sheet_used: Known::Unknown("the page size is not stated"),
         white_at_foot: Known::Unknown("the page size or a margin is not stated"),
         white_between: white_between(&gaps),
+        steps_from_comfortable: steps_from_comfortable(&gaps),
         past_bottom: Known::Unknown("the page size or a margin is not stated"),
         past_edge: Known::Unknown("the page height is not stated"),
         past_top: Known::Unknown("the top margin or the first system's distance from it is not stated"),
@@ -217,6 +210,24 @@ fn white_between(gaps: &[Gap]) -> Known<Mm> {
         }
     }
     Known::Derived(sum)
+}
+
+/// All gaps of a page against what they need close but clear, comfortably and generously; headings and cutaway staves left out.
+fn steps_from_comfortable(gaps: &[Gap]) -> Known<f64> {
+    let mut sums = [Mm::ZERO; 4];
+    for gap in gaps.iter().filter(|gap| !gap.heading && !gap.cutaway) {
+        let [close, comfortable, generous] = gap.steps;
+        for (sum, part) in sums.iter_mut().zip([gap.white, close, comfortable, generous]) {
+            match part {
+                Known::Unknown(why) => return Known::Unknown(why),
+                known => *sum += known.value().unwrap_or_default(),
+            }
+        }
+    }
+    let [white, close, comfortable, generous] = sums;
+    let over = white - comfortable;
+    let step = if over >= Mm::ZERO { generous - comfortable } else { comfortable - close };
+    if step > Mm::ZERO { Known::Derived(over / step) } else { Known::Absent }
 }
 
 /// How the page is filled, as far as its size, margins and staves are known.

@@ -30,7 +30,7 @@ const UNTOLD: i16 = i16::MIN;
 pub struct Heights {
     steps: Vec<Vec<i16>>,
     /// Whether the file's heights count from the system's top line.
-    pub(super) trusted: bool,
+    pub trusted: bool,
 }
 
 impl Heights {

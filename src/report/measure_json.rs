@@ -107,6 +107,9 @@ struct PageOut {
     white_between_mm: Option<f64>,
     /// White below the last staff.
     white_at_foot_mm: Option<f64>,
+    /// How far the gaps of the page are from comfortable, together: 0 is comfortable, 1 generous, -1 close but clear; null where no gap is
+    /// known.
+    down_strain: Option<f64>,
     /// Systems that would fit with the gaps they need.
     systems_that_fit: Option<u32>,
     /// Systems, top first.
@@ -139,8 +142,12 @@ struct SystemOut {
     gap_above_mm: Option<f64>,
     /// The same in heights of the larger of the two staves.
     gap_above_heights: Option<f64>,
-    /// White between the ink of both systems; null until it is measured.
+    /// Clear white between the ink of both systems where it comes closest; negative where it overlaps.
     clearance_above_mm: Option<f64>,
+    /// From the lowest note of the system above to the highest of this one, wherever they stand.
+    note_distance_above_mm: Option<f64>,
+    /// White that what hangs in from both sides wants comfortably.
+    comfortable_above_mm: Option<f64>,
     /// How far its bars reach beyond its right end; negative where they stop short of it.
     overrun_mm: Option<f64>,
     /// How it is spaced across; null where that is not known.
@@ -173,8 +180,12 @@ struct StaffOut {
     gap_above_mm: Option<f64>,
     /// The same in heights of the larger of the two staves.
     gap_above_heights: Option<f64>,
-    /// White between the ink of both staves; null until it is measured.
+    /// Clear white between the ink of both staves where it comes closest; negative where it overlaps.
     clearance_above_mm: Option<f64>,
+    /// From the lowest note of the staff above to the highest of this one, wherever they stand.
+    note_distance_above_mm: Option<f64>,
+    /// White that what hangs in from both sides wants comfortably.
+    comfortable_above_mm: Option<f64>,
 }
 
 /// One bar.
@@ -304,6 +315,7 @@ fn page(page: &Page, measured: &Measured) -> PageOut {
         sheet_used: ratio(&page.sheet_used),
         white_between_mm: mm(&page.white_between),
         white_at_foot_mm: mm(&page.white_at_foot),
+        down_strain: ratio(&page.steps_from_comfortable),
         systems_that_fit: page.systems_that_fit.value(),
         systems: page.systems.iter().map(|one| system(one, page, measured)).collect(),
         not_known: not_known(page, measured),
@@ -357,7 +369,9 @@ fn system(system: &System, page: &Page, measured: &Measured) -> SystemOut {
         right_mm: mm(&system.right),
         gap_above_mm: above.and_then(|gap| mm(&gap.white)),
         gap_above_heights: above.and_then(|gap| ratio(&gap.white_heights())),
-        clearance_above_mm: None,
+        clearance_above_mm: above.and_then(|gap| mm(&gap.clearance)),
+        note_distance_above_mm: above.and_then(|gap| mm(&gap.note_distance)),
+        comfortable_above_mm: above.and_then(|gap| mm(&gap.comfortable)),
         overrun_mm: mm(&system.overrun),
         spacing: system.spacing.as_ref().ok().map(spacing),
         confidence: system.confidence,
@@ -400,6 +414,8 @@ fn staff(staff: &Staff, above: Option<&Gap>) -> StaffOut {
         height_mm: mm(&staff.height),
         gap_above_mm: mm(&staff.gap_above),
         gap_above_heights: above.and_then(|gap| ratio(&gap.white_heights())),
-        clearance_above_mm: None,
+        clearance_above_mm: above.and_then(|gap| mm(&gap.clearance)),
+        note_distance_above_mm: above.and_then(|gap| mm(&gap.note_distance)),
+        comfortable_above_mm: above.and_then(|gap| mm(&gap.comfortable)),
     }
 }

@@ -23,6 +23,7 @@ pub use bar::{Bar, Content, Music, NO_TIME};
 pub use cast::{Cast, Move, Remedy, remedy};
 pub use graph::{Graph, Rod};
 pub use line::{Line, Widths, force, sum};
+pub use lyric::{em, ems};
 pub use object::Object;
 pub use spring::{Event, Spring, natural_space, springs};
 pub use state::{State, relative};

@@ -38,12 +38,32 @@ pub(super) static GAP: Subject<Gap> = Subject {
             heights(gap, &gap.needed)
         }),
         Column::new(
-            "ink_heights",
+            "clearance_mm",
             Kind::Number,
-            Unit::StaffHeights,
-            "What notes and lyrics take that hang into it, with clear white between.",
-            |gap| heights(gap, &gap.ink),
+            Unit::Mm,
+            "Clear white between the ink of both sides where it comes closest; negative where it overlaps.",
+            |gap| Value::of(&gap.clearance, Value::mm),
         ),
+        Column::new("clear_heights", Kind::Number, Unit::StaffHeights, "The same in heights of the larger of the two staves.", |gap| {
+            heights(gap, &gap.clearance)
+        }),
+        Column::new(
+            "note_clearance_mm",
+            Kind::Number,
+            Unit::Mm,
+            "Clear white between heads, and stems whose ends the file states, where it comes closest.",
+            |gap| Value::of(&gap.note_clearance, Value::mm),
+        ),
+        Column::new(
+            "note_distance_mm",
+            Kind::Number,
+            Unit::Mm,
+            "From the lowest note above to the highest below, wherever they stand: room for pencil marks.",
+            |gap| Value::of(&gap.note_distance, Value::mm),
+        ),
+        Column::new("comfortable_mm", Kind::Number, Unit::Mm, "White that what hangs into it wants comfortably.", |gap| {
+            Value::of(&gap.comfortable, Value::mm)
+        }),
         Column::new("staff_height_mm", Kind::Number, Unit::Mm, "Height of the larger of the two staves.", |gap| {
             Value::of(&gap.staff_height, Value::mm)
         }),

@@ -2,6 +2,7 @@
 
 use super::{Line, on_page};
 use crate::measured::{Measured, Opening};
+use crate::place::Known;
 use crate::rule::Value;
 use crate::rule::field::{Column, Kind, Subject, Unit};
 
@@ -30,14 +31,8 @@ pub(super) static OPENING: Subject<Opening> = Subject {
             "unevenness",
             Kind::Number,
             Unit::Ratio,
-            "The wider of the two against the narrower: 1 where both pages are spaced alike.",
-            |opening| match opening.gap_heights {
-                [left, right] if left.value().is_none() || right.value().is_none() => Value::of(&left, |_| Value::Absent),
-                [left, right] => {
-                    let (left, right) = (left.value().unwrap_or_default(), right.value().unwrap_or_default());
-                    if left.min(right) > 0.0 { Value::ratio(left.max(right) / left.min(right)) } else { Value::Absent }
-                }
-            },
+            "The wider of the two against the narrower, from line to line or from ink to ink, whichever differs less: 1 where both pages are spaced alike, or where what stands in the gaps explains it.",
+            unevenness,
         ),
         Column::new("gaps", Kind::Number, Unit::Count, "Gaps that went into it, of the page that has fewer.", |opening| {
             Value::count(opening.gaps)
@@ -68,6 +63,26 @@ pub(super) static OPENING: Subject<Opening> = Subject {
         ),
     ],
 };
+
+fn unevenness(opening: &Opening) -> Value {
+    let (left, right) = match opening.gap_heights {
+        [Known::Unknown(why), _] | [_, Known::Unknown(why)] => return Value::unknown(why),
+        [left, right] => match (left.value(), right.value()) {
+            (Some(left), Some(right)) if left.min(right) > 0.0 => (left, right),
+            _ => return Value::Absent,
+        },
+    };
+    let ratio = if left > right { left / right } else { right / left };
+    let clear = match opening.clear_heights.map(|heights| heights.value()) {
+        [Some(clear_left), Some(clear_right)] if clear_left.min(clear_right) > 0.0 => {
+            let turned = (clear_left > clear_right) != (left > right);
+            if turned { 1.0 } else { clear_left.max(clear_right) / clear_left.min(clear_right) }
+        }
+        // Ink fills the gaps of one page: nothing is left to compare.
+        _ => 1.0,
+    };
+    Value::ratio(ratio.min(clear))
+}
 
 pub(super) fn lines(measured: &Measured) -> Vec<Line<'_>> {
     let line = |opening: &'_ Opening| {

@@ -1,9 +1,6 @@
 //! Down: how much of a page's height its systems need, how many would fit, and what would make room for one more.
 
-use crate::page::{Heights, Staff};
-use crate::score::{Score, Traits};
-use crate::units::{Mm, Sp};
-use std::ops::Range;
+use crate::units::Mm;
 
 /// Gap that two staves of a system need at most, in heights of the upper staff.
 pub const STAFF_GAP_HEIGHTS: f64 = 1.75;
@@ -15,59 +12,9 @@ pub const LINE_GAP_HEIGHTS: f64 = 3.7;
 /// Margin that a repair may go down to (common practice, no source).
 pub const LEAST_MARGIN: Mm = Mm(10.0);
 
-/// Clear white that ink and ink want between two staves (fitted on real scores, spacing study: "comfortable").
-pub const CLEARANCE: Sp = Sp(1.5);
-/// First line of lyrics below the bottom line, the pitch of further verses, and the fall of letters below the baseline.
-const LYRIC_BASELINE: Sp = Sp(3.8);
-const VERSE_PITCH: Sp = Sp(2.2);
-const LETTER_FALL: Sp = Sp(0.5);
-
-/// Gap that a pair needs: the usual one or what its ink takes, or the one it has where that is less.
-pub fn needed(gap: Mm, usual: Mm, ink: Mm) -> Mm {
-    gap.min(usual.max(ink))
-}
-
-/// How far the music of a staff hangs out of its lines.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-pub struct Overhang {
-    /// Above the top line.
-    pub up: Sp,
-    /// Below the bottom line.
-    pub down: Sp,
-}
-
-/// Overhang of a staff over some bars: note heads by pitch and clef, and lyrics by verse.
-pub fn overhang(score: &Score, heights: &Heights, staff: &Staff, bars: &Range<usize>) -> Overhang {
-    let part = &score.parts[staff.part];
-    let mut reach = Overhang::default();
-    let Some(first) = part.bars.get(bars.start).map(|bar| bar.first_note as usize) else { return reach };
-    let last = part.bars.get(bars.end).map_or(part.notes.len(), |next| next.first_note as usize);
-    for index in first..last {
-        if part.notes[index].staff != staff.staff {
-            continue;
-        }
-        if let Some(steps) = heights.steps_above_top(staff.part, index) {
-            // A head reaches half a space beyond its middle; two steps are a space.
-            let middle = f64::from(steps) / 2.0;
-            reach.up = reach.up.max(Sp(middle + 0.5));
-            reach.down = reach.down.max(Sp(-middle - 4.0 + 0.5));
-        }
-    }
-    let mut verses: Vec<(&str, bool)> = bars
-        .clone()
-        .flat_map(|bar| part.lyrics_of(bar))
-        .filter(|lyric| {
-            part.notes.get(lyric.note as usize).is_some_and(|note| note.staff == staff.staff && !note.traits.contains(Traits::HIDDEN))
-        })
-        .map(|lyric| (lyric.verse.as_str(), lyric.above))
-        .collect();
-    verses.sort_unstable();
-    verses.dedup();
-    let lines = |above| u32::try_from(verses.iter().filter(|(_, own)| *own == above).count()).unwrap_or(u32::MAX);
-    let depth = |verses: u32| if verses == 0 { Sp::ZERO } else { LYRIC_BASELINE + VERSE_PITCH * f64::from(verses - 1) + LETTER_FALL };
-    reach.up = reach.up.max(depth(lines(true)));
-    reach.down = reach.down.max(depth(lines(false)));
-    reach
+/// Natural gap of a pair: the usual one, or what its ink needs comfortably where that is more, or the one it has where that is less.
+pub fn natural_gap(gap: Mm, usual: Mm, comfortable: Mm) -> Mm {
+    gap.min(usual.max(comfortable))
 }
 
 /// The needs of one page, top to bottom.
@@ -157,7 +104,7 @@ mod tests {
     #[test]
     fn the_published_norm_is_full() {
         let gap = Mm((344.0 - 80.0) / 9.0);
-        let between = needed(gap, Mm(8.0) * LINE_GAP_HEIGHTS, Mm::ZERO);
+        let between = natural_gap(gap, Mm(8.0) * LINE_GAP_HEIGHTS, Mm::ZERO);
         assert_eq!(need(344.0, 8.0, between.0, 10).systems_that_fit(), 10);
     }
 

@@ -1,0 +1,142 @@
+//! How far ink hangs out of a staff, column by column.
+
+use crate::page::System;
+use crate::units::Tenths;
+use std::ops::Range;
+
+/// Columns across a page: on paper some three quarters of a millimetre each.
+const COLUMNS: usize = 256;
+
+/// What columns stand for.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Axis {
+    /// Equal shares of the width of the sheet.
+    Sheet(Tenths),
+    /// The bars of a system, from its first.
+    Bars(usize, usize),
+}
+
+impl Axis {
+    /// The axis of a system: of the sheet where the places of its bars and the sheet's width are known.
+    pub fn of(system: &System, width: Option<Tenths>) -> Self {
+        match width {
+            Some(width) if width > Tenths::ZERO && system.boxes.len() == system.bars.len() => Self::Sheet(width),
+            _ => Self::Bars(system.bars.start, system.bars.len()),
+        }
+    }
+
+    /// Number of columns.
+    fn columns(self) -> usize {
+        match self {
+            Self::Sheet(_) => COLUMNS,
+            Self::Bars(_, bars) => bars.max(1),
+        }
+    }
+
+    /// The columns between two places of a bar, from its left; all of the bar where they are not stated.
+    pub(super) fn span(self, system: &System, bar: usize, from: Option<f64>, to: Option<f64>) -> Range<usize> {
+        match self {
+            Self::Bars(first, bars) => {
+                let column = bar.saturating_sub(first).min(bars.saturating_sub(1));
+                column..column + 1
+            }
+            Self::Sheet(width) => {
+                let Some(place) = system.boxes.get(bar.wrapping_sub(system.bars.start)) else { return 0..0 };
+                let from = place.left.0 + from.unwrap_or(0.0);
+                let to = to.map_or(place.left.0 + place.width.0, |to| place.left.0 + to);
+                let column = |x: f64| {
+                    let share = (x / width.0 * f64::from(u32::try_from(COLUMNS).unwrap_or(u32::MAX))).floor();
+                    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to the columns there are")]
+                    let column = share.clamp(0.0, 255.0) as usize;
+                    column
+                };
+                let (from, to) = (column(from.min(to)), column(from.max(to)));
+                from..to + 1
+            }
+        }
+    }
+}
+
+/// How far ink hangs out above and below, by column, in tenths; 0 where none does.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Skyline {
+    axis: Axis,
+    up: Vec<f32>,
+    down: Vec<f32>,
+}
+
+impl Skyline {
+    pub(super) fn new(axis: Axis) -> Self {
+        Self { axis, up: vec![0.0; axis.columns()], down: vec![0.0; axis.columns()] }
+    }
+
+    /// Ink over some columns that reaches so far above the top line and below the bottom line; what stays within counts nothing.
+    pub(super) fn add(&mut self, columns: Range<usize>, up: Tenths, down: Tenths) {
+        raise(&mut self.up, columns.clone(), up);
+        raise(&mut self.down, columns, down);
+    }
+
+    /// An arch over some columns, from one reach to another, that swells by `swell` in the middle; above the staff or below.
+    pub(super) fn arch(&mut self, columns: Range<usize>, ends: [Tenths; 2], swell: Tenths, above: bool) {
+        let last = u32::try_from(columns.len().saturating_sub(1).max(1)).map_or(1.0, f64::from);
+        let line = if above { &mut self.up } else { &mut self.down };
+        for (index, column) in columns.enumerate() {
+            let along = u32::try_from(index).map_or(1.0, f64::from) / last;
+            let straight = ends[0] + (ends[1] - ends[0]) * along;
+            raise(line, column..column + 1, straight + swell * (4.0 * along * (1.0 - along)));
+        }
+    }
+
+    /// The farthest it reaches above.
+    pub fn most_up(&self) -> Tenths {
+        most(self.up.iter().copied())
+    }
+
+    /// The farthest it reaches below.
+    pub fn most_down(&self) -> Tenths {
+        most(self.down.iter().copied())
+    }
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "tenths on a page")]
+fn raise(line: &mut [f32], columns: Range<usize>, reach: Tenths) {
+    if reach <= Tenths::ZERO {
+        return;
+    }
+    let end = columns.end.min(line.len());
+    for column in line.get_mut(columns.start.min(end)..end).into_iter().flatten() {
+        *column = column.max(reach.0 as f32);
+    }
+}
+
+fn most(reaches: impl Iterator<Item = f32>) -> Tenths {
+    Tenths(f64::from(reaches.fold(0.0, f32::max)))
+}
+
+/// The most that hangs in from above and below at one column between two staves; where their columns do not stand for the same, the
+/// most from each side.
+pub fn hangs_in(upper: &Skyline, lower: &Skyline) -> Tenths {
+    if upper.axis == lower.axis {
+        most(upper.down.iter().zip(&lower.up).map(|(down, up)| down + up))
+    } else {
+        upper.most_down() + lower.most_up()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_what_meets_at_one_column_adds_up() {
+        let axis = Axis::Bars(0, 3);
+        let (mut upper, mut lower) = (Skyline::new(axis), Skyline::new(axis));
+        upper.add(0..1, Tenths(-5.0), Tenths(30.0));
+        lower.add(1..2, Tenths(25.0), Tenths::ZERO);
+        assert_eq!(hangs_in(&upper, &lower), Tenths(30.0));
+        lower.add(0..1, Tenths(10.0), Tenths::ZERO);
+        assert_eq!(hangs_in(&upper, &lower), Tenths(40.0));
+        let elsewhere = Skyline { axis: Axis::Bars(3, 3), ..lower };
+        assert_eq!(hangs_in(&upper, &elsewhere), Tenths(55.0), "other bars: the most of each");
+    }
+}
