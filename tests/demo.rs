@@ -23,9 +23,13 @@ const HEARD: [(&str, &str, &[&str]); 15] = [
     // Its turns are for a rule that is still to come.
     ("part-clarinet-1", "orchestral-wind-part", &["loose-system", "paper-unsuited", "small-staff"]),
     ("part-clarinet-2", "orchestral-wind-part", &[]),
-    ("part-horn-1", "orchestral-brass-part", &["paper-unsuited", "rests-not-gathered", "small-staff", "unfilled-page", "wide-system-gap"]),
+    (
+        "part-horn-1",
+        "orchestral-brass-part",
+        &["loose-movement", "paper-unsuited", "rests-not-gathered", "small-staff", "unfilled-page", "wide-system-gap"],
+    ),
     ("part-horn-2", "orchestral-brass-part", &["rests-across-mark"]),
-    ("part-bassoon-1", "orchestral-wind-part", &["thin-last-page"]),
+    ("part-bassoon-1", "orchestral-wind-part", &["loose-system", "thin-last-page"]),
     ("part-bassoon-2", "orchestral-wind-part", &["margins-differ"]),
     ("part-alto", "chorus-part", &["no-running-head"]),
     ("part-tenor", "chorus-part", &["no-bar-numbers"]),

@@ -137,6 +137,7 @@ fn margins_of_scores_leave_seven_tenths_of_the_sheet() {
     ] {
         assert_eq!(house.papers.get(name).expect("a known paper").serves("full-score"), Some(true), "{name}");
         let mut sheet = Sheet::winds(5, staff_mm, size, sides);
+        sheet.bars = if size.0 > 280.0 { 10 } else { 8 };
         sheet.paper = Page::of(size.0, size.1, Margins { left: sides, right: sides, top, bottom });
         let text = write(&systems.iter().fold(sheet, |sheet, systems| sheet.page(*systems, 2.5 * staff_mm)).score());
         let engine = Engine::new();

@@ -22,21 +22,24 @@ fn scores() -> [(&'static str, Score); 9] {
         ("ensemble-two-systems-a-page", ensemble(4.7, 10.0, 2, 2, 1.75)),
         ("oboe-6.0-mm", oboe(6.0)),
         ("oboe-7.5-mm", oboe(7.5)),
-        ("full-score-3.7-mm", Sheet::winds(5, 3.7, A4, 15.0).page(4, 12.0).page(2, 12.0).score()),
+        ("full-score-3.7-mm", Sheet::winds(5, 3.7, A4, 15.0).changed(|sheet| sheet.bars = 9).page(4, 12.0).page(2, 12.0).score()),
         ("three-systems-under-a-title", three_systems(true)),
         ("three-systems-without-a-title", three_systems(false)),
-        ("one-system-short-foot", Sheet::winds(7, 5.2, B5_OBLONG, 13.0).page(1, 0.0).page(1, 0.0).page(1, 0.0).score()),
+        (
+            "one-system-short-foot",
+            Sheet::winds(7, 5.2, B5_OBLONG, 13.0).changed(|sheet| sheet.bars = 9).page(1, 0.0).page(1, 0.0).page(1, 0.0).score(),
+        ),
         ("norm-for-parts", norm_for_parts()),
     ]
 }
 
-/// Thirteen winds on B4, four bars a system, gaps inside a system in staff heights. Running heads stand in the margin.
+/// Thirteen winds on B4, nine bars a system, gaps inside a system in staff heights. Running heads stand in the margin.
 ///
 /// What two systems need, at gaps of 1.75 staff heights inside and 2.5 between: 2 x (13 + 12 x 1.75) + 2.5 = 70.5 staff
 /// heights. Margins of 10 mm leave 333 of 353 mm: 4.72 mm a staff height, so 4.7 does and 4.8 does not.
 fn ensemble(staff_mm: f64, margin_mm: f64, pages: usize, systems: usize, inside: f64) -> Score {
     let parts = (1..=13).map(|number| part(&format!("Flute {number}"), &format!("Fl. {number}"), "wind.flutes.flute", &[Clef::Treble]));
-    let mut sheet = Sheet::new(staff_mm, B4, margin_mm, parts.collect(), 4);
+    let mut sheet = Sheet::new(staff_mm, B4, margin_mm, parts.collect(), 9);
     sheet.inner_mm = vec![inside * staff_mm; 12];
     let mut sheet = (0..pages).fold(sheet, |sheet, _| sheet.page(systems, 2.5 * staff_mm));
     for page in &mut sheet.pages {

@@ -46,7 +46,7 @@ pub fn vocal_score() -> Score {
 /// The chorus alone, its words too small to sing from.
 pub fn chorus_score() -> Score {
     let score = sung_score(staves::chorus().to_vec(), 7.0);
-    let how = Systems { gaps: &[2.0; 3], between: 3.2, a_page: 3, indents_mm: [22.0, 10.0], heads_mm: [27.0, 12.0] };
+    let how = Systems { gaps: &[2.2; 3], between: 2.3, a_page: 3, indents_mm: [22.0, 10.0], heads_mm: [27.0, 12.0] };
     let counts = even_lines(&score, 12);
     several(score, &counts, &how, 1, "Chorus")
 }
