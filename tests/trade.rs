@@ -186,7 +186,7 @@ fn the_demo_set_is_heard_as_players_hear_it() {
         let horn = found("demo/part-horn-1", role);
         assert_eq!(
             rules(&horn),
-            BTreeSet::from(["small-staff", "rests-not-gathered", "unfilled-page", "wide-system-gap", "paper-unsuited"]),
+            BTreeSet::from(["small-staff", "rests-not-gathered", "unfilled-page", "wide-system-gap", "paper-unsuited", "loose-movement"]),
             "{horn:#?}"
         );
         assert!(of(&horn, "small-staff").iter().all(|(_, level, _)| *level == gravest), "{horn:#?}");
