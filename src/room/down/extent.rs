@@ -55,8 +55,6 @@ pub const DYNAMIC: Extent = Extent { rise: Sp(1.2), fall: Sp(0.7), usual: Sp(3.0
 pub const DYNAMIC_ABOVE: Extent = Extent { usual: Sp(1.8), above: true, ..DYNAMIC };
 /// A hairpin.
 pub const HAIRPIN: Extent = Extent { rise: Sp(0.7), fall: Sp(0.7), usual: Sp(2.8), above: false };
-/// From line to line of words that take several.
-pub const LINE_PITCH: Sp = Sp(2.2);
 /// Words and tempo marks.
 pub const WORDS: Extent = Extent { rise: Sp(1.6), fall: Sp(0.5), usual: Sp(1.5), above: true };
 /// A rehearsal mark in its frame.

@@ -60,18 +60,13 @@ fn extent(bench: &Bench, mark: &Mark) -> Option<(Extent, Sp)> {
     let points = mark.points.map(f64::from).or(bench.score.instructions.word_points);
     let text = |text: &str| Sp(em(points, scale).0 * ems(text));
     Some(match &mark.kind {
-        MarkKind::Dynamic(name) => (if mark.above == Some(true) { usual::DYNAMIC_ABOVE } else { usual::DYNAMIC }, Sp(1.3 * f64::from(u32::try_from(name.len()).unwrap_or(4).min(8)))),
+        MarkKind::Dynamic(name) => (
+            if mark.above == Some(true) { usual::DYNAMIC_ABOVE } else { usual::DYNAMIC },
+            Sp(1.3 * f64::from(u32::try_from(name.len()).unwrap_or(4).min(8))),
+        ),
         MarkKind::Hairpin(_) => (usual::HAIRPIN, SIGN_WIDTH),
         MarkKind::Words(words) if words.trim().is_empty() => return None,
-        MarkKind::Words(words) => {
-            // A height that is stated is that of the first line.
-            let lines = words.trim().lines();
-            let more = usual::LINE_PITCH * f64::from(u32::try_from(lines.clone().count()).unwrap_or(u32::MAX) - 1);
-            let widest = lines.map(text).reduce(Sp::max).unwrap_or_default();
-            let grows = mark.above.unwrap_or(true) && mark.y.get().is_none();
-            let words = usual::WORDS;
-            (if grows { Extent { rise: words.rise + more, ..words } } else { Extent { fall: words.fall + more, ..words } }, widest)
-        }
+        MarkKind::Words(words) => (usual::WORDS, text(words)),
         MarkKind::Metronome { .. } | MarkKind::MetronomeRelation => (usual::WORDS, Sp(em(points, scale).0 * METRONOME_EMS)),
         MarkKind::Rehearsal(mark) => (usual::REHEARSAL, text(mark) + Sp(1.0)),
         MarkKind::ChordSymbol(symbol) => (usual::CHORD_SYMBOL, text(symbol)),
