@@ -44,14 +44,16 @@ impl Axis {
                 let Some(place) = system.boxes.get(bar.wrapping_sub(system.bars.start)) else { return 0..0 };
                 let from = place.left.0 + from.unwrap_or(0.0);
                 let to = to.map_or(place.left.0 + place.width.0, |to| place.left.0 + to);
+                let most = f64::from(u32::try_from(COLUMNS).unwrap_or(u32::MAX));
+                // A column counts where at least half of it is covered: what stands beside each other does not meet.
                 let column = |x: f64| {
-                    let share = (x / width.0 * f64::from(u32::try_from(COLUMNS).unwrap_or(u32::MAX))).floor();
+                    let share = (x / width.0 * most).round();
                     #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to the columns there are")]
-                    let column = share.clamp(0.0, 255.0) as usize;
+                    let column = share.clamp(0.0, most) as usize;
                     column
                 };
-                let (from, to) = (column(from.min(to)), column(from.max(to)));
-                from..to + 1
+                let (from, to) = (column(from.min(to)).min(COLUMNS - 1), column(from.max(to)));
+                from..to.max(from + 1)
             }
         }
     }
