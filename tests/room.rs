@@ -1,5 +1,7 @@
 //! The room that bars need, against the check values of the spacing study of open scores (to 0.005 staff spaces).
 
+#![allow(clippy::expect_used, clippy::panic, reason = "a test says what it expects")]
+
 mod support;
 
 use stavegauge::room::across::{Bar, Content, Music, Widths, force, sum};

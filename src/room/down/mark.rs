@@ -61,13 +61,12 @@ fn extent(bench: &Bench, mark: &Mark) -> Option<(Extent, Sp)> {
     let text = |text: &str| Sp(em(points, scale).0 * ems(text));
     Some(match &mark.kind {
         MarkKind::Dynamic(name) => (usual::DYNAMIC, Sp(1.3 * f64::from(u32::try_from(name.len()).unwrap_or(4).min(8)))),
-        MarkKind::Hairpin(_) => (usual::HAIRPIN, SIGN_WIDTH),
         MarkKind::Words(words) => (usual::WORDS, text(words)),
         MarkKind::Metronome { .. } | MarkKind::MetronomeRelation => (usual::WORDS, Sp(em(points, scale).0 * METRONOME_EMS)),
         MarkKind::Rehearsal(mark) => (usual::REHEARSAL, text(mark) + Sp(1.0)),
         MarkKind::ChordSymbol(symbol) => (usual::CHORD_SYMBOL, text(symbol)),
         MarkKind::OctaveLine(_, steps) => (Extent { above: *steps >= 0, ..usual::OCTAVE_LINE }, SIGN_WIDTH),
-        MarkKind::Dashes(_) | MarkKind::Bracket(_) => (usual::HAIRPIN, SIGN_WIDTH),
+        MarkKind::Hairpin(_) | MarkKind::Dashes(_) | MarkKind::Bracket(_) => (usual::HAIRPIN, SIGN_WIDTH),
         MarkKind::Pedal(Span::Start) => (usual::PEDAL, SIGN_WIDTH),
         MarkKind::Segno | MarkKind::Coda => (usual::SIGN, SIGN_WIDTH),
         MarkKind::FiguredBass => (usual::FIGURES, SIGN_WIDTH),
