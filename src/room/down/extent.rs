@@ -20,6 +20,8 @@ pub const ORNAMENT: Sp = Sp(1.6);
 pub const TECHNICAL: Sp = Sp(1.5);
 /// A tuplet's number and bracket beyond the end of the stems.
 pub const TUPLET: Sp = Sp(1.4);
+/// The arch of a tie beyond its head.
+pub const TIE: Sp = Sp(0.8);
 /// From a head to the end of its slur.
 pub const BESIDE_HEAD: Sp = Sp(0.4);
 /// The arch of a slur beyond the line between its ends.
@@ -49,6 +51,8 @@ pub struct Extent {
 
 /// A dynamic: its middle some 2.8 below the staff (2.5 to 3.1 by the spacing study of open scores).
 pub const DYNAMIC: Extent = Extent { rise: Sp(1.2), fall: Sp(0.7), usual: Sp(3.0), above: false };
+/// A dynamic above the staff stands closer: nothing but stems keeps it away.
+pub const DYNAMIC_ABOVE: Extent = Extent { usual: Sp(1.8), above: true, ..DYNAMIC };
 /// A hairpin.
 pub const HAIRPIN: Extent = Extent { rise: Sp(0.7), fall: Sp(0.7), usual: Sp(2.8), above: false };
 /// Words and tempo marks.

@@ -60,7 +60,11 @@ fn extent(bench: &Bench, mark: &Mark) -> Option<(Extent, Sp)> {
     let points = mark.points.map(f64::from).or(bench.score.instructions.word_points);
     let text = |text: &str| Sp(em(points, scale).0 * ems(text));
     Some(match &mark.kind {
-        MarkKind::Dynamic(name) => (usual::DYNAMIC, Sp(1.3 * f64::from(u32::try_from(name.len()).unwrap_or(4).min(8)))),
+        MarkKind::Dynamic(name) => (
+            if mark.above == Some(true) { usual::DYNAMIC_ABOVE } else { usual::DYNAMIC },
+            Sp(1.3 * f64::from(u32::try_from(name.len()).unwrap_or(4).min(8))),
+        ),
+        MarkKind::Words(words) if words.trim().is_empty() => return None,
         MarkKind::Words(words) => (usual::WORDS, text(words)),
         MarkKind::Metronome { .. } | MarkKind::MetronomeRelation => (usual::WORDS, Sp(em(points, scale).0 * METRONOME_EMS)),
         MarkKind::Rehearsal(mark) => (usual::REHEARSAL, text(mark) + Sp(1.0)),
@@ -99,9 +103,17 @@ fn place(bench: &Bench, bar: usize, mark: &Mark) -> Option<f64> {
 fn reach(bench: &Bench, mark: &Mark, extent: Extent) -> (Tenths, Tenths) {
     let shift = mark.shift_y.get().unwrap_or_default();
     let above = mark.above.unwrap_or(extent.above);
-    let height = mark.y.get().unwrap_or_else(|| {
-        // From the staff's top line, up.
-        if above { bench.tenths(extent.usual) } else { -bench.tenths(LINES + extent.usual) }
-    }) + shift;
+    // From the staff's top line, up.
+    let height = mark.y.get().map_or_else(
+        || {
+            let away = if above { shift } else { -shift };
+            // A shift alone counts from where the mark would stand; some files mean from the outer line, where it leads away from the
+            // staff. The nearer reading is believed.
+            let usual = bench.tenths(extent.usual);
+            let away = if away > Tenths::ZERO { usual.max(away) } else { usual + away };
+            if above { away } else { -away - bench.tenths(LINES) }
+        },
+        |stated| stated + shift,
+    );
     (height + bench.tenths(extent.rise), -height - bench.tenths(LINES) + bench.tenths(extent.fall))
 }

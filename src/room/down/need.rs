@@ -77,16 +77,22 @@ pub fn need(pair: &Pair) -> Need {
     let spaces = |tenths: Tenths| Sp(tenths.0 / pair.space);
     let (ink, notes) = (spaces(hangs_in(&pair.upper.all, &pair.lower.all)), spaces(hangs_in(&pair.upper.notes, &pair.lower.notes)));
     let wants = pair.between.wants();
-    // What stands between the staves of a keyboard belongs to both.
-    let counts = if pair.between == Between::Keyboard { notes } else { ink };
-    let distance = |clear: Sp| (counts + clear).max(wants.least);
-    let comfortable = distance(if pair.upper.lyrics_below { wants.comfortable.min(UNDER_LYRICS) } else { wants.comfortable });
+    let (signs, words) = match &pair.upper.unsung {
+        // Words want less below them than signs do, but never make what signs want less.
+        Some(unsung) => (spaces(hangs_in(unsung, &pair.lower.all)), ink),
+        None => (ink, Sp::ZERO),
+    };
+    // What stands between the staves of a keyboard belongs to both; words under the upper one do not.
+    let counts = if pair.between == Between::Keyboard { notes } else { signs };
+    let clears = |clear: Sp| (counts + clear).max(if words > Sp::ZERO { words + clear.min(UNDER_LYRICS) } else { Sp::ZERO });
+    let distance = |clear: Sp| clears(clear).max(wants.least);
+    let comfortable = distance(wants.comfortable);
     Need {
         ink,
         notes,
         extreme_notes: spaces(pair.upper.notes.most_down() + pair.lower.notes.most_up()),
-        hard: counts + wants.hard,
-        minimum: distance(wants.minimum).min(comfortable),
+        hard: clears(wants.hard),
+        minimum: distance(wants.minimum),
         comfortable,
         generous: comfortable * GENEROUS,
     }

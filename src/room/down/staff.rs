@@ -7,7 +7,7 @@ use crate::page::{Heights, Staff, System};
 use crate::room::across::{em, ems};
 use crate::score::note::{NoteValue, Stem};
 use crate::score::{Note, Part, Score, Traits};
-use crate::units::{Sp, Tenths};
+use crate::units::{Sp, Tenths, Time};
 use std::ops::Range;
 
 /// Tenths of a staff space of full size.
@@ -22,8 +22,8 @@ pub struct Ink {
     pub all: Skyline,
     /// Heads, and stems whose ends the file states: what is known for sure.
     pub notes: Skyline,
-    /// Words are sung under it.
-    pub lyrics_below: bool,
+    /// Everything but syllables, where words are sung under it: what clears words and what clears signs differs.
+    pub unsung: Option<Skyline>,
 }
 
 /// A staff of a system at work.
@@ -65,6 +65,8 @@ struct Chord<'a> {
 /// A slur that began and has not ended.
 struct Begun {
     voice: u8,
+    /// Bar and moment at which it began.
+    from: (usize, Time),
     columns: Range<usize>,
     above: bool,
     reach: Sp,
@@ -74,37 +76,60 @@ struct Begun {
 pub fn ink(score: &Score, heights: &Heights, system: &System, staff: &Staff, axis: Axis) -> Ink {
     let part = &score.parts[staff.part];
     let bench = Bench { score, system, part, staff, axis, space: SPACE * staff.size_percent / 100.0 };
-    let mut ink = Ink { all: Skyline::new(axis), notes: Skyline::new(axis), lyrics_below: false };
+    let mut ink = Ink { all: Skyline::new(axis), notes: Skyline::new(axis), unsung: None };
     let mut slurs: Vec<Begun> = Vec::new();
     for bar in system.bars.clone() {
         for chord in chords(&bench, heights, bar) {
             notes(&bench, heights, &chord, &mut ink);
             slur(&bench, &chord, &mut slurs, &mut ink.all);
         }
+        over_rests(&bench, bar, &mut ink.all);
     }
-    // What goes on into the next system arches to the end of this one.
     for begun in slurs {
-        let end = system.bars.end.saturating_sub(1);
-        let to = bench.axis.span(system, end, None, None).end;
+        let to = end_elsewhere(&bench, &begun);
         arch(&bench, &begun, to, begun.reach, &mut ink.all);
     }
-    lyrics(&bench, &mut ink);
     mark::marks(&bench, &mut ink.all);
+    lyrics(&bench, &mut ink);
     ink
+}
+
+/// Fermatas over rests.
+fn over_rests(bench: &Bench, bar: usize, line: &mut Skyline) {
+    let shown = |note: &&Note| note.staff == bench.staff.staff && note.is_rest() && !note.traits.contains(Traits::HIDDEN);
+    for rest in bench.part.notes_of(bar).iter().filter(shown).filter(|rest| rest.traits.contains(Traits::FERMATA)) {
+        let columns = bench.columns(bar, rest.x.get().map(|x| x.0), usual::HEAD_WIDTH);
+        line.add(columns, bench.tenths(usual::FERMATA), Tenths::ZERO);
+    }
+}
+
+/// Where a slur ends that does not end on its staff: at a note of its voice on another staff of the part, else it goes on into the next
+/// system and arches to the end of this one.
+fn end_elsewhere(bench: &Bench, begun: &Begun) -> usize {
+    let ends = |note: &&Note| note.voice == begun.voice && note.staff != bench.staff.staff && note.traits.contains(Traits::SLUR_STOP);
+    let elsewhere = (begun.from.0..bench.system.bars.end).find_map(|bar| {
+        let mut later = bench.part.notes_of(bar).iter().filter(ends).filter(|note| (bar, note.onset) > begun.from);
+        later.next().map(|note| bench.columns(bar, note.x.get().map(|x| x.0), usual::HEAD_WIDTH).end)
+    });
+    let last = bench.system.bars.end.saturating_sub(1);
+    elsewhere.unwrap_or_else(|| bench.axis.span(bench.system, last, None, None).end)
 }
 
 /// The chords of a staff in a bar, in the order of the file.
 fn chords<'a>(bench: &Bench<'a>, heights: &Heights, bar: usize) -> Vec<Chord<'a>> {
     let Some(first) = bench.part.bars.get(bar).map(|bar| bar.first_note as usize) else { return Vec::new() };
     let mut chords: Vec<Chord> = Vec::new();
+    // A chord may begin on the other staff of its part, or with a head that is not shown.
+    let mut begins_here = false;
     for (index, note) in bench.part.notes_of(bar).iter().enumerate() {
+        begins_here &= note.traits.contains(Traits::CHORD);
         if note.staff != bench.staff.staff {
             continue;
         }
         let Some(steps) = heights.steps_above_top(bench.staff.part, first + index) else { continue };
         let middle = Sp(f64::from(steps) / 2.0);
         let x = note.x.get().map(|x| x.0);
-        match chords.last_mut().filter(|_| note.traits.contains(Traits::CHORD)) {
+        match chords.last_mut().filter(|_| begins_here) {
             Some(chord) => {
                 chord.top = chord.top.max(middle);
                 chord.bottom = chord.bottom.min(middle);
@@ -112,6 +137,7 @@ fn chords<'a>(bench: &Bench<'a>, heights: &Heights, bar: usize) -> Vec<Chord<'a>
             }
             None => chords.push(Chord { note, bar, own: middle, top: middle, bottom: middle, x, up: true, traits: note.traits }),
         }
+        begins_here = true;
     }
     for chord in &mut chords {
         chord.up = match chord.note.stem {
@@ -142,6 +168,12 @@ fn notes(bench: &Bench, heights: &Heights, chord: &Chord, ink: &mut Ink) {
     let (over, under) = (traits.contains(Traits::ARTICULATION) && !chord.up, traits.contains(Traits::ARTICULATION) && chord.up);
     top += if over { usual::ARTICULATION } else { Sp::ZERO };
     bottom = bottom - if under { usual::ARTICULATION } else { Sp::ZERO };
+    if traits.intersects(Traits::TIE_START | Traits::TIE_STOP) {
+        // Away from the stem; of a chord both outer ones bend outwards.
+        let both = chord.top > chord.bottom;
+        top = if both || !chord.up { top.max(chord.top + half + usual::TIE) } else { top };
+        bottom = if both || chord.up { bottom.min(chord.bottom - half - usual::TIE) } else { bottom };
+    }
     if traits.contains(Traits::TUPLET_START) {
         if chord.up { top += usual::TUPLET } else { bottom = bottom - usual::TUPLET }
     }
@@ -150,6 +182,9 @@ fn notes(bench: &Bench, heights: &Heights, chord: &Chord, ink: &mut Ink) {
             // They stand above the staff, whatever they belong to.
             top = top.max(Sp::ZERO) + height;
         }
+    }
+    if traits.contains(Traits::DYNAMIC) {
+        bottom = bottom.min(-LINES - usual::DYNAMIC.usual - usual::DYNAMIC.fall);
     }
     add(&mut ink.all, top, bottom);
 }
@@ -183,7 +218,8 @@ fn slur(bench: &Bench, chord: &Chord, begun: &mut Vec<Begun>, line: &mut Skyline
     }
     if chord.traits.contains(Traits::SLUR_START) {
         let above = !chord.up;
-        begun.push(Begun { voice: chord.note.voice, columns, above, reach: reach(above) });
+        let from = (chord.bar, chord.note.onset);
+        begun.push(Begun { voice: chord.note.voice, from, columns, above, reach: reach(above) });
     }
 }
 
@@ -212,7 +248,7 @@ fn lyrics(bench: &Bench, ink: &mut Ink) {
     if verses.is_empty() {
         return;
     }
-    ink.lyrics_below = verses.iter().any(|(above, _)| !above);
+    ink.unsung = verses.iter().any(|(above, _)| !above).then(|| ink.all.clone());
     let instructions = &bench.score.instructions;
     let scale = instructions.scale.map(|scale| scale.value);
     for bar in bench.system.bars.clone() {

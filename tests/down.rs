@@ -1,0 +1,209 @@
+//! How far music hangs out of its staves, and what neighbouring staves need, by hand reckoning.
+//!
+//! Sizes are those of the spacing study of open scores, section "room down" (first line of words 3.8 below the staff, 2.2 a verse, stems of
+//! 3.5), heads of one space on lines half a space apart (geometry of the staff), and usual sizes from memory where the study names none.
+
+#![allow(clippy::expect_used, reason = "a test says what it expects")]
+
+use proptest::prelude::*;
+use stavegauge::musicxml::{Source, read};
+use stavegauge::page::lay_out;
+use stavegauge::room::down::{Axis, Between, Ink, Need, Pair, ink, need};
+use std::fmt::Write;
+
+/// Tenths of a staff space.
+const SPACE: f64 = 10.0;
+
+/// Ink of two staves that hold so much in one bar of 200 tenths; each of a part of its own.
+fn staves(upper: &str, lower: &str) -> [Ink; 2] {
+    let mut xml = String::from(
+        "<score-partwise version=\"4.0\"><defaults><scaling><millimeters>7</millimeters><tenths>40</tenths></scaling>\
+         <page-layout><page-height>1600</page-height><page-width>1200</page-width>\
+         <page-margins type=\"both\"><left-margin>50</left-margin><right-margin>50</right-margin><top-margin>50</top-margin>\
+         <bottom-margin>50</bottom-margin></page-margins></page-layout></defaults><part-list>\
+         <score-part id=\"P1\"><part-name>A</part-name></score-part><score-part id=\"P2\"><part-name>B</part-name></score-part></part-list>",
+    );
+    for (part, music) in [("P1", upper), ("P2", lower)] {
+        let _ = write!(
+            xml,
+            "<part id=\"{part}\"><measure number=\"1\" width=\"200\"><attributes><divisions>1</divisions>\
+             <clef><sign>G</sign><line>2</line></clef></attributes>{music}</measure></part>"
+        );
+    }
+    xml.push_str("</score-partwise>");
+    let source = Source::spool("text", xml.as_bytes()).expect("it opens").remove(0);
+    let score = read(source.stream().expect("it opens")).expect("it is a score");
+    let layout = lay_out(&score, &score.instructions);
+    let page = &layout.pages[0];
+    let system = &page.systems[0];
+    let axis = Axis::of(system, page.width.value());
+    [0, 1].map(|staff| ink(&score, &layout.heights, system, &system.staves[staff], axis))
+}
+
+fn pair(upper: &str, lower: &str, between: Between) -> Need {
+    let [upper, lower] = staves(upper, lower);
+    need(&Pair { between, upper: &upper, lower: &lower, space: SPACE })
+}
+
+/// A note of one beat, with whatever else it holds before and after its type.
+fn note(pitch: &str, x: u32, value: &str, rest: &str) -> String {
+    let (step, octave) = pitch.split_at(1);
+    format!(
+        "<note default-x=\"{x}\"><pitch><step>{step}</step><octave>{octave}</octave></pitch><duration>1</duration><voice>1</voice>\
+         <type>{value}</type>{rest}</note>"
+    )
+}
+
+fn direction(place: &str, kind: &str) -> String {
+    format!("<direction placement=\"{place}\"><direction-type>{kind}</direction-type></direction>")
+}
+
+fn verse(number: u32) -> String {
+    format!("<lyric number=\"{number}\"><syllabic>single</syllabic><text>la</text></lyric>")
+}
+
+#[test]
+fn ink_above_and_below_a_staff() {
+    let quarter = |pitch: &str, rest: &str| note(pitch, 20, "quarter", rest);
+    let up = "<stem>up</stem>";
+    let ties = "<tie type=\"start\"/>";
+    let table = [
+        ("a whole note in the staff", note("B4", 20, "whole", ""), 0.0, 0.0),
+        // Top line F5: A5 stands a space above it, and half a head more.
+        ("a head on its first ledger line", note("A5", 20, "whole", ""), 1.5, 0.0),
+        // Bottom line E4: C4 stands a space below it.
+        ("the same below", note("C4", 20, "whole", ""), 0.0, 1.5),
+        // On the middle line a stem goes down 3.5 from 2 above the bottom line.
+        ("a stem that is not stated", quarter("B4", ""), 0.0, 1.5),
+        ("a stem up from the middle line", quarter("B4", up), 1.5, 0.0),
+        (
+            "an accent beside a head below",
+            quarter("C4", &format!("{up}<notations><articulations><accent/></articulations></notations>")),
+            0.0,
+            2.5,
+        ),
+        ("a tie below a head", quarter("C4", &format!("{up}{ties}<notations><tied type=\"start\"/></notations>")), 0.0, 2.3),
+        ("one verse", note("B4", 20, "whole", &verse(1)), 0.0, 4.3),
+        ("three verses", note("B4", 20, "whole", &(verse(1) + &verse(2) + &verse(3))), 0.0, 8.7),
+        ("a dynamic where it usually stands", direction("below", "<dynamics><p/></dynamics>"), 0.0, 3.7),
+        // 60 tenths below the top line is 2 spaces below the bottom line.
+        ("a dynamic with its height", direction("below", "<dynamics default-y=\"-60\"><p/></dynamics>"), 0.0, 2.7),
+        ("a dynamic moved from its height", direction("below", "<dynamics default-y=\"-60\" relative-y=\"-10\"><p/></dynamics>"), 0.0, 3.7),
+        ("a dynamic moved nearer", direction("below", "<dynamics relative-y=\"10\"><p/></dynamics>"), 0.0, 2.7),
+        ("a dynamic moved no farther than it usually stands", direction("below", "<dynamics relative-y=\"-25\"><p/></dynamics>"), 0.0, 3.7),
+        ("words of no letters", direction("above", "<words> </words>"), 0.0, 0.0),
+        ("words over the staff", direction("above", "<words>dolce</words>"), 3.1, 0.0),
+    ];
+    let wrong: Vec<String> = table
+        .iter()
+        .filter_map(|(what, music, up, down)| {
+            let [ink, _] = staves(music, "");
+            let found = [ink.all.most_up().0 / SPACE, ink.all.most_down().0 / SPACE];
+            let off = (found[0] - up).abs().max((found[1] - down).abs()) > 0.001;
+            off.then(|| format!("{what}: {found:.2?}, by hand {up} above and {down} below"))
+        })
+        .collect();
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// A chord that begins on another staff is none of this one's notes.
+#[test]
+fn a_chord_across_staves() {
+    let on = |pitch: &str, staff: u8, chord: &str| {
+        note(pitch, 20, "whole", &format!("<staff>{staff}</staff>")).replacen("<pitch>", &format!("{chord}<pitch>"), 1)
+    };
+    let music = format!("<attributes><staves>2</staves></attributes>{}{}{}", on("B4", 1, ""), on("B4", 2, ""), on("C4", 1, "<chord/>"));
+    let [upper, _] = staves(&music, "");
+    assert!((upper.all.most_down().0 / SPACE - 1.5).abs() < 0.001);
+    let moved = music.replacen("default-x=\"20\"><chord/>", "default-x=\"150\"><chord/>", 1);
+    let [upper, lower] = staves(&moved, &note("A5", 20, "whole", ""));
+    let need = need(&Pair { between: Between::Parts, upper: &upper, lower: &lower, space: SPACE });
+    assert!((need.ink.0 - 1.5).abs() < 0.001, "they stand at different places: {}", need.ink.0);
+}
+
+/// Clear white and least distances of the study: 0 / 0.5 / 1.5 and 4.5 in a system, 1.5 / 2.5 and 5.5 between notes of a keyboard,
+/// 0.5 / 3 / 4 and 8.5 between systems, 1.0 under the last line of words.
+#[test]
+fn what_pairs_need() {
+    let low = note("C4", 20, "whole", "");
+    let high = note("A5", 20, "whole", "");
+    let elsewhere = note("A5", 150, "whole", "");
+    // Four ledger lines below: 4.5.
+    let lower_still = note("D3", 20, "whole", "");
+    let sung = note("B4", 20, "whole", &(verse(1) + &verse(2) + &verse(3)));
+    let soft = direction("below", "<dynamics default-x=\"20\"><p/></dynamics>");
+    let table = [
+        ("nothing", "", "", Between::Parts, [0.0, 4.5, 4.5]),
+        ("nothing between systems", "", "", Between::Systems, [0.5, 8.5, 8.5]),
+        ("heads that do not meet", low.as_str(), elsewhere.as_str(), Between::Parts, [1.5, 4.5, 4.5]),
+        ("heads that meet", &low, &high, Between::Parts, [3.0, 4.5, 4.5]),
+        ("heads far out that meet", &lower_still, &high, Between::Parts, [6.0, 6.5, 7.5]),
+        ("the same between systems", &lower_still, &high, Between::Systems, [6.5, 9.0, 10.0]),
+        ("the same of a keyboard", &lower_still, &high, Between::Keyboard, [7.5, 8.0, 8.5]),
+        ("a dynamic between the staves of a keyboard", &soft, "", Between::Keyboard, [1.5, 5.5, 5.5]),
+        ("three verses", &sung, "", Between::Parts, [8.7, 9.2, 9.7]),
+        ("three verses in a keyboard's two staves", &sung, "", Between::Keyboard, [9.7, 9.7, 9.7]),
+    ];
+    let wrong: Vec<String> = table
+        .iter()
+        .filter_map(|(what, upper, lower, between, wanted)| {
+            let need = pair(upper, lower, *between);
+            let found = [need.hard.0, need.minimum.0, need.comfortable.0];
+            let off = found.iter().zip(wanted).any(|(found, wanted)| (found - wanted).abs() > 0.001);
+            off.then(|| format!("{what}: {found:.2?}, by hand {wanted:.2?}"))
+        })
+        .collect();
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// Something that can stand on a staff, at a stated place.
+fn thing() -> impl Strategy<Value = String> {
+    let x = 10_u32..190;
+    let pitch = ("[A-G]", 2_u8..8).prop_map(|(step, octave)| format!("{step}{octave}"));
+    let sign = prop::sample::select(vec![
+        "<dynamics default-x=\"40\"><ff/></dynamics>",
+        "<words default-x=\"90\">dolce</words>",
+        "<wedge type=\"crescendo\" default-x=\"20\"/>",
+        "<rehearsal default-x=\"0\">A</rehearsal>",
+        "<pedal type=\"start\" default-x=\"70\"/>",
+    ]);
+    prop_oneof![
+        (pitch.clone(), x.clone(), prop::bool::ANY).prop_map(|(pitch, x, up)| note(
+            &pitch,
+            x,
+            "quarter",
+            if up { "<stem>up</stem>" } else { "<stem>down</stem>" }
+        )),
+        (pitch, x, 1_u32..4).prop_map(|(pitch, x, number)| note(&pitch, x, "whole", &verse(number))),
+        (sign, prop::bool::ANY).prop_map(|(sign, above)| direction(if above { "above" } else { "below" }, sign)),
+    ]
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig::with_cases(128))]
+
+    /// Another note, verse or mark never makes a need smaller.
+    #[test]
+    fn more_music_needs_no_less(
+        upper in prop::collection::vec(thing(), 0..5),
+        lower in prop::collection::vec(thing(), 0..5),
+        more in thing(),
+        above in prop::bool::ANY,
+        between in prop::sample::select(vec![Between::Parts, Between::Keyboard, Between::Systems]),
+    ) {
+        let (upper, lower) = (upper.concat(), lower.concat());
+        let before = pair(&upper, &lower, between);
+        let (upper, lower) = if above { (upper + &more, lower) } else { (upper, lower + &more) };
+        let after = pair(&upper, &lower, between);
+        for (what, before, after) in [
+            ("ink", before.ink, after.ink),
+            ("notes", before.notes, after.notes),
+            ("hard", before.hard, after.hard),
+            ("minimum", before.minimum, after.minimum),
+            ("comfortable", before.comfortable, after.comfortable),
+            ("generous", before.generous, after.generous),
+        ] {
+            prop_assert!(after.0 >= before.0 - 1e-9, "{}: {} became {}", what, before.0, after.0);
+        }
+    }
+}
