@@ -1,7 +1,10 @@
 //! The room that bars need, against the check values of the spacing study of open scores (to 0.005 staff spaces).
 
+#![allow(clippy::expect_used, clippy::panic, reason = "a test says what it expects")]
+
 mod support;
 
+use proptest::prelude::*;
 use stavegauge::room::across::{Bar, Content, Music, Widths, force, sum};
 use stavegauge::units::Sp;
 use support::bars::{first, score, staves};
@@ -25,10 +28,10 @@ fn check(what: &str, bar: &Bar, wanted: [f64; 5]) -> Option<String> {
 fn widths_of_bars() {
     let eighths = |sign: &str| vec![format!("e{sign}"); 8].join(" ");
     let (plain, sharp) = (eighths(""), eighths("#"));
-    let sixteenths = vec!["s"; 16].join(" ");
-    let sharp_sixteenths = vec!["s#"; 16].join(" ");
-    let triplets = vec!["e3"; 12].join(" ");
-    let thirty_seconds = vec!["t"; 32].join(" ");
+    let sixteenths = ["s"; 16].join(" ");
+    let sharp_sixteenths = ["s#"; 16].join(" ");
+    let triplets = ["e3"; 12].join(" ");
+    let thirty_seconds = ["t"; 32].join(" ");
     let table: Vec<(&str, Vec<&str>, [f64; 5])> = vec![
         ("one whole", vec!["w"], [3.150, 7.531, 10.460, 19.460, 2.00]),
         ("2 halves", vec!["h h"], [4.070, 10.167, 14.188, 22.137, 1.40]),
@@ -89,7 +92,7 @@ fn columns_under_a_force() {
         assert!(found.iter().zip(wanted).all(|(found, wanted)| (found - wanted).abs() <= EXACT), "{force}: {found:?}");
     }
     let eighths = first(&["e e e e e e e e"]);
-    let forces = [0.0, 0.5, 0.7071, 0.85, 1.0, 1.2, std::f64::consts::SQRT_2, 2.0];
+    let forces = [0.0, 0.5, std::f64::consts::FRAC_1_SQRT_2, 0.85, 1.0, 1.2, std::f64::consts::SQRT_2, 2.0];
     let wanted = [12.650, 13.777, 19.167, 22.947, 26.916, 32.007, 37.460, 52.372];
     for (force, wanted) in forces.into_iter().zip(wanted) {
         let found = eighths.width(force, &mut Vec::new()).0;
@@ -110,5 +113,47 @@ fn systems_of_eighths() {
     for ((available, wanted_force), wanted_steps) in available.into_iter().zip(forces).zip(steps) {
         let found = (force(&bars, Sp(available)), all.steps(Sp(available)));
         assert!((found.0 - wanted_force).abs() <= 0.001 && (found.1 - wanted_steps).abs() <= 0.001, "{available}: {found:?}");
+    }
+}
+
+/// A bar of common time in one voice, beat by beat or two beats at once.
+fn voice() -> impl Strategy<Value = Vec<String>> {
+    let beat = prop_oneof![Just("q"), Just("e e"), Just("s s s s"), Just("e3 e3 e3"), Just("e. s"), Just("e~ er"), Just("qr")];
+    let two = prop_oneof![Just("h"), Just("q. e~"), Just("e q e"), Just("q3 q3 q3")];
+    let half = prop_oneof![(beat.clone(), beat).prop_map(|(one, other)| format!("{one} {other}")), two.prop_map(str::to_owned)];
+    (half.clone(), half).prop_map(|(one, other)| format!("{one} {other}").split(' ').map(str::to_owned).collect())
+}
+
+fn needs(voices: &[&str]) -> [f64; 3] {
+    let widths = Widths::of(&first(voices));
+    [widths.least.0, widths.short.0, widths.natural.0]
+}
+
+/// Whether what is added takes nothing away.
+fn not_smaller(before: [f64; 3], after: [f64; 3]) -> bool {
+    before.iter().zip(after).all(|(before, after)| after >= before - 1e-9)
+}
+
+proptest! {
+    /// A staff, an accidental, a second, a grace note, a verse more: no need becomes smaller.
+    #[test]
+    fn what_is_added_never_makes_a_need_smaller(upper in voice(), lower in voice(), at in any::<prop::sample::Index>(), text in "[a-w]{1,9}") {
+        let plain = upper.join(" ");
+        let alone = needs(&[&plain]);
+        let two = needs(&[&plain, &lower.join(" ")]);
+        prop_assert!(not_smaller(alone, two), "a staff: {alone:?} {two:?}");
+        let notes: Vec<usize> = (0..upper.len()).filter(|index| !upper[*index].contains('r')).collect();
+        prop_assume!(!notes.is_empty());
+        let place = notes[at.index(notes.len())];
+        for added in ["#", "+", ":"] {
+            let mut more = upper.clone();
+            more[place] = if added == ":" { format!("{}:{text}", more[place]) } else { more[place].clone() + added };
+            let after = needs(&[&more.join(" ")]);
+            prop_assert!(not_smaller(alone, after), "{added} at {place}: {alone:?} {after:?}");
+        }
+        let mut graced = upper.clone();
+        graced[place] = format!(",{}", graced[place]);
+        let after = needs(&[&graced.join(" ")]);
+        prop_assert!(not_smaller(alone, after), "a grace note at {place}: {alone:?} {after:?}");
     }
 }

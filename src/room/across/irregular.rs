@@ -47,7 +47,7 @@ pub(super) fn shorthands(score: &Score) -> Vec<Vec<Range<usize>>> {
                 match sign.kind {
                     SignKind::BarRepeat(true) | SignKind::Slashes(true) => begun = begun.or(Some(bar)),
                     SignKind::BarRepeat(false) | SignKind::Slashes(false) => {
-                        ranges.extend(begun.take().map(|from| from..bar.max(from + 1)))
+                        ranges.extend(begun.take().map(|from| from..bar.max(from + 1)));
                     }
                     _ => {}
                 }

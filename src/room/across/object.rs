@@ -190,15 +190,12 @@ fn accidentals(standing: &[Member]) -> Sp {
     let mut lowest: Vec<i32> = Vec::new();
     let mut widths: Vec<Sp> = Vec::new();
     for (steps, width) in signs {
-        match lowest.iter().position(|above| above - steps >= CLEAR_STEPS) {
-            Some(column) => {
-                lowest[column] = steps;
-                widths[column] = widths[column].max(width);
-            }
-            None => {
-                lowest.push(steps);
-                widths.push(width);
-            }
+        if let Some(column) = lowest.iter().position(|above| above - steps >= CLEAR_STEPS) {
+            lowest[column] = steps;
+            widths[column] = widths[column].max(width);
+        } else {
+            lowest.push(steps);
+            widths.push(width);
         }
     }
     glyph::accidental_columns(&widths)
