@@ -13,6 +13,9 @@ use std::ops::Range;
 const LINES: Sp = Sp(4.0);
 /// Width of a sign that is no text.
 const SIGN_WIDTH: Sp = Sp(2.5);
+/// Farthest from its staff that a mark can stand and still belong to it: what a file sets farther off (a note at the foot of the page, hung on
+/// some bar) stands elsewhere on the page (from memory).
+const FARTHEST: Sp = Sp(25.0);
 /// Room of a metronome mark, in ems.
 const METRONOME_EMS: f64 = 3.5;
 
@@ -32,6 +35,9 @@ pub(super) fn marks(bench: &Bench, line: &mut Skyline) {
             let Some((extent, width)) = extent(bench, mark) else { continue };
             let columns = bench.columns(bar, place(bench, bar, mark), width);
             let (up, down) = reach(bench, mark, extent);
+            if up.max(down) > bench.tenths(FARTHEST) {
+                continue;
+            }
             match mark.kind {
                 MarkKind::Hairpin(span) | MarkKind::Dashes(span) | MarkKind::Bracket(span) | MarkKind::OctaveLine(span, _) => {
                     let kind = std::mem::discriminant(&mark.kind);
