@@ -1,6 +1,6 @@
 //! One document audited: read, measured, judged, its places resolved to lines. Reports show what stands here.
 
-use crate::house::{Basis, House};
+use crate::house::{Basis, House, Stet};
 use crate::measured::{Measured, PaperUse, Printing, hints, measure_printed};
 use crate::musicxml::{Damage, Source, Spot, locate, read};
 use crate::place::Place;
@@ -8,6 +8,7 @@ use crate::rule::subject::{self, Reader};
 use crate::rule::{Excused, Finding, NotJudged, RuleBook};
 use crate::score::{Flaw, Score};
 use crate::units::Mm;
+use std::sync::Arc;
 
 /// The reader a document was judged for, and how that is known.
 #[derive(Debug, Clone, PartialEq)]
@@ -31,6 +32,17 @@ pub struct Placed {
     pub spot: Option<Spot>,
     /// Its second place: where an inherited value is used.
     pub also: Option<Spot>,
+    /// Its number in the correction list of its copy, from 1; the same in every round.
+    pub number: u32,
+    /// Who lets it stand, and why.
+    pub stet: Option<Arc<Stet>>,
+}
+
+impl Placed {
+    /// Whether it counts: nobody lets it stand.
+    pub fn counts(&self) -> bool {
+        self.stet.is_none()
+    }
 }
 
 /// A document in figures.
@@ -217,6 +229,15 @@ fn role_of(score: &Score, bar: &Bar) -> RoleTaken {
     RoleTaken { name: inferred.role, basis: inferred.basis, because: inferred.because }
 }
 
+/// Numbers the corrections of every copy, in their order.
+pub fn number(documents: &mut [DocumentAudit]) {
+    for document in documents {
+        for (number, placed) in (1..).zip(&mut document.findings) {
+            placed.number = number;
+        }
+    }
+}
+
 /// Resolves the places of findings in one more pass over the text.
 fn place(source: Option<&Source>, findings: Vec<Finding>, rules: &RuleBook) -> Vec<Placed> {
     let places: Vec<Place> = findings.iter().flat_map(|finding| [finding.at, finding.also]).flatten().collect();
@@ -229,7 +250,7 @@ fn place(source: Option<&Source>, findings: Vec<Finding>, rules: &RuleBook) -> V
             let mut next = |place: Option<Place>| place.and_then(|_| spots.next());
             let (spot, also) = (next(finding.at), next(finding.also));
             let harm = rules.find(&finding.rule).map_or(0, |rule| rule.harm);
-            Placed { finding, harm, spot, also }
+            Placed { finding, harm, spot, also, number: 0, stet: None }
         })
         .collect()
 }

@@ -15,10 +15,10 @@ use stavegauge::house::Basis;
 use stavegauge::musicxml::Spot;
 use stavegauge::place::{Confidence, Place};
 use stavegauge::report::terminal::{Look, write};
-use stavegauge::report::{AuditReport, Gate, json, measure_json};
-use stavegauge::rule::{Excused, Finding, Level, NotJudged, Where};
+use stavegauge::report::{AuditReport, Gate, Style, json, measure_json};
+use stavegauge::rule::{Excused, Finding, Level, NotJudged, RuleBook, Where};
 use stavegauge::units::Mm;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::Path;
 use support::{container, fixture, mxl, program, run, run_with};
@@ -242,6 +242,8 @@ fn found(rule: &str, level: Level, page: u32, message: &str) -> Placed {
     let excerpt = "  <scaling>\n   <millimeters>6</millimeters>\n   <tenths>40</tenths>";
     let start = excerpt.find('6').expect("there");
     Placed {
+        number: 1,
+        stet: None,
         finding: Finding {
             rule: rule.into(),
             case: 0,
@@ -323,7 +325,9 @@ fn how_the_report_for_people_reads() {
     let documents = documents();
     let told = |gate, quiet| {
         let mut text = String::new();
-        let report = AuditReport { house: "built-in", documents: &documents, gate };
+        let (house, rules, must_judge) = (Style { name: "built-in".to_owned(), file: None }, RuleBook::empty(), BTreeSet::new());
+        let report =
+            AuditReport { house: &house, rules: &rules, documents: &documents, house_findings: &[], gate, must_judge: &must_judge };
         write(&report, Look { color: false, width: 80, quiet }, &mut text).expect("to memory");
         text
     };

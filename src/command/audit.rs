@@ -10,7 +10,7 @@ use crate::measured::Printing;
 use crate::musicxml::Source;
 use crate::report::plain::plain_json;
 use crate::report::terminal::{self, Look};
-use crate::report::{AuditReport, Gate, Verdict, json};
+use crate::report::{AuditReport, Gate, Style, Verdict, json};
 use crate::rule::subject::vocabulary;
 use crate::rule::{Level, Rule, RuleBook};
 use std::collections::BTreeSet;
@@ -53,7 +53,10 @@ pub(super) fn run(args: &AuditArgs) -> Result<u8, Failure> {
         GateArg::Note => Gate::At(Level::Note),
         GateArg::Never => Gate::Never,
     };
-    let report = AuditReport { house: &house.name, documents: &documents, gate };
+    audit::number(&mut documents);
+    let style = Style { name: house.name.clone(), file: None };
+    let must_judge = BTreeSet::new();
+    let report = AuditReport { house: &style, rules: &rules, documents: &documents, house_findings: &[], gate, must_judge: &must_judge };
     for wanted in &reports {
         let text = text(&report, wanted, args)?;
         output::write(&text, wanted.file.as_deref())?;

@@ -3,6 +3,7 @@
 //! Everything here is data from `rules/`, each value with its source, loaded once and passed down.
 
 mod data;
+mod date;
 mod ensemble;
 mod family;
 mod group;
@@ -18,9 +19,11 @@ mod role_file;
 #[cfg(test)]
 mod role_test;
 mod staff_name;
+mod stet;
 mod word;
 
 pub use data::{DataError, Mark, NO_SOURCE, Source, UnknownName};
+pub use date::Date;
 pub use family::Family;
 pub use instrument::Instruments;
 pub use paper::{Paper, PaperMatch, Papers, Said};
@@ -29,6 +32,7 @@ pub use role::{
     Basis, Fact, Kind, Light, OtherStaves, Players, ReadingDistance, Role, Roles, StaffGaps, StaffHeights, TextSizes, TurnedBy,
 };
 pub use staff_name::NamedStaff;
+pub use stet::Stet;
 
 /// A house style.
 #[derive(Debug, Clone, PartialEq)]

@@ -41,6 +41,8 @@ struct House {
     name: String,
     /// Its file; null for the built-in style.
     file: Option<String>,
+    /// What is wrong with its own words: stets that have run out or match nothing.
+    findings: Vec<Finding>,
 }
 
 /// One document.
@@ -63,6 +65,8 @@ struct File {
     not_judged: Vec<NotJudged>,
     /// What is right.
     good: Vec<String>,
+    /// What this copy comes to at the gate.
+    verdict: Verdict,
 }
 
 /// A role and how it is known.
@@ -133,6 +137,8 @@ struct Finding {
     bars: Option<[String; 2]>,
     /// First and last bar, counted in the file from 1.
     bar_index: Option<[u32; 2]>,
+    /// Where it is about no bars of its own, as a page: first and last bar that stand there, as the file numbers them.
+    covers: Option<[String; 2]>,
     /// Id of the part.
     part: Option<String>,
     /// Name of the part.
@@ -157,8 +163,22 @@ struct Finding {
     also: Option<At>,
     /// What it is about, in one word that outlives a new export.
     fingerprint: String,
-    /// Why the house lets it stand; null where it does not.
-    stet: Option<String>,
+    /// Its number in the correction list of its copy, from 1; the same in later rounds.
+    number: u32,
+    /// Who lets it stand and why; null where nobody does.
+    stet: Option<Stet>,
+}
+
+/// A finding that may stand.
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct Stet {
+    /// Why.
+    reason: String,
+    /// Who says so.
+    by: Option<String>,
+    /// The last day on which it may.
+    until: Option<String>,
 }
 
 /// A place in the decoded text.
@@ -190,14 +210,18 @@ pub fn audit(report: &AuditReport) -> Audit {
     Audit {
         format: FORMAT,
         version: env!("CARGO_PKG_VERSION"),
-        house: House { name: report.house.to_owned(), file: None },
-        files: report.documents.iter().map(file).collect(),
+        house: House {
+            name: report.house.name.clone(),
+            file: report.house.file.clone(),
+            findings: report.house_findings.iter().map(finding).collect(),
+        },
+        files: report.documents.iter().map(|document| file(document, report)).collect(),
         totals: report.totals(),
         verdict: report.verdict(),
     }
 }
 
-fn file(document: &DocumentAudit) -> File {
+fn file(document: &DocumentAudit, report: &AuditReport) -> File {
     File {
         path: document.path.clone(),
         member: document.member.clone(),
@@ -207,6 +231,7 @@ fn file(document: &DocumentAudit) -> File {
         findings: document.findings.iter().map(finding).collect(),
         not_judged: document.not_judged.iter().map(|one| NotJudged { rule: one.rule.to_string(), reason: one.reason.clone() }).collect(),
         good: document.good.iter().cloned().chain(super::excuses(&document.excused)).collect(),
+        verdict: report.verdict_on(document),
     }
 }
 
@@ -242,6 +267,7 @@ fn finding(placed: &Placed) -> Finding {
         movement: on.movement,
         bars: on.bars.as_ref().map(|[first, last]| [first.to_string(), last.to_string()]),
         bar_index: on.bar_index.map(|(first, last)| [first, last]),
+        covers: on.covers.as_ref().map(|covers| covers.numbers.each_ref().map(text)),
         part: on.part.as_ref().map(text),
         part_name: on.part_name.as_ref().map(text),
         staff: on.staff,
@@ -254,7 +280,12 @@ fn finding(placed: &Placed) -> Finding {
         at: at(found.at, placed.spot.as_ref()),
         also: at(found.also, placed.also.as_ref()),
         fingerprint: found.fingerprint.clone(),
-        stet: None,
+        number: placed.number,
+        stet: placed.stet.as_ref().map(|stet| Stet {
+            reason: stet.reason.clone(),
+            by: stet.by.clone(),
+            until: stet.until.map(|day| day.to_string()),
+        }),
     }
 }
 

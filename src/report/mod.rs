@@ -10,9 +10,10 @@ pub mod measure_table;
 pub mod plain;
 pub mod terminal;
 
-use crate::audit::DocumentAudit;
-use crate::rule::{Excused, Level};
+use crate::audit::{DocumentAudit, Placed};
+use crate::rule::{Excused, Level, NotJudged, RuleBook};
 use serde::Serialize;
+use std::collections::BTreeSet;
 
 /// From which level on a finding fails the audit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -31,14 +32,14 @@ impl Gate {
 }
 
 /// What an audit comes to.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, schemars::JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, schemars::JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Verdict {
     /// No finding stands at or above the gate.
     Pass,
     /// One does.
     Fail,
-    /// Nothing is known of a document because the program itself failed on it, and no other one fails.
+    /// None does, but of a document something that must be judged could not be, or the program itself failed on it.
     Undecided,
 }
 
@@ -58,46 +59,96 @@ pub struct Totals {
     pub stet: usize,
 }
 
+/// The house style of a report.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Style {
+    /// Its name.
+    pub name: String,
+    /// Its file as it was named or found; `None` for the built-in style.
+    pub file: Option<String>,
+}
+
 /// Everything that one audit found: what every format shows.
 #[derive(Debug)]
 pub struct AuditReport<'a> {
-    /// Name of the house style.
-    pub house: &'a str,
+    /// The house style.
+    pub house: &'a Style,
+    /// The rules that were judged by.
+    pub rules: &'a RuleBook,
     /// The documents in their order.
     pub documents: &'a [DocumentAudit],
+    /// What is wrong with the house style's own words: stets that have run out or match nothing.
+    pub house_findings: &'a [Placed],
     /// From which level on a finding fails.
     pub gate: Gate,
+    /// Rules, by id, that must have been judged for a copy to pass.
+    pub must_judge: &'a BTreeSet<String>,
 }
 
 impl AuditReport<'_> {
-    /// Findings counted by level.
+    /// Every finding, those on the house style last.
+    pub fn findings(&self) -> impl Iterator<Item = &Placed> {
+        self.documents.iter().flat_map(|document| &document.findings).chain(self.house_findings)
+    }
+
+    /// Findings counted by level; those that the house lets stand apart.
     pub fn totals(&self) -> Totals {
-        let mut totals = Totals { files: self.documents.len(), ..Totals::default() };
-        for placed in self.documents.iter().flat_map(|document| &document.findings) {
-            match placed.finding.level {
-                Level::Error => totals.error += 1,
-                Level::Warning => totals.warning += 1,
-                Level::Note => totals.note += 1,
-            }
-        }
+        let mut totals = count(self.findings());
+        totals.files = self.documents.len();
         totals
     }
 
     /// Whether something in a document stands at or above the gate.
     pub fn comes_back(&self, document: &DocumentAudit) -> bool {
-        document.findings.iter().any(|placed| self.gate.stops(placed.finding.level))
+        self.stops(&document.findings)
     }
 
-    /// What it comes to.
-    pub fn verdict(&self) -> Verdict {
-        if self.documents.iter().any(|document| self.comes_back(document)) {
+    /// What a document comes to by itself.
+    pub fn verdict_on(&self, document: &DocumentAudit) -> Verdict {
+        if self.comes_back(document) {
             Verdict::Fail
-        } else if self.documents.iter().any(|document| document.crashed) {
+        } else if document.crashed || self.must_have_judged(document).next().is_some() {
             Verdict::Undecided
         } else {
             Verdict::Pass
         }
     }
+
+    /// What the house wants judged and could not be judged of a document.
+    pub fn must_have_judged<'a>(&'a self, document: &'a DocumentAudit) -> impl Iterator<Item = &'a NotJudged> {
+        document.not_judged.iter().filter(|one| self.must_judge.contains(&*one.rule))
+    }
+
+    /// What it comes to.
+    pub fn verdict(&self) -> Verdict {
+        let verdicts = self.documents.iter().map(|document| self.verdict_on(document));
+        let all: BTreeSet<Verdict> = verdicts.chain(self.stops(self.house_findings).then_some(Verdict::Fail)).collect();
+        if all.contains(&Verdict::Fail) {
+            Verdict::Fail
+        } else if all.contains(&Verdict::Undecided) {
+            Verdict::Undecided
+        } else {
+            Verdict::Pass
+        }
+    }
+
+    fn stops(&self, findings: &[Placed]) -> bool {
+        findings.iter().any(|placed| placed.counts() && self.gate.stops(placed.finding.level))
+    }
+}
+
+/// Findings counted by level; those that the house lets stand apart. Files are not counted here.
+pub fn count<'a>(findings: impl Iterator<Item = &'a Placed>) -> Totals {
+    let mut totals = Totals::default();
+    for placed in findings {
+        match placed.finding.level {
+            _ if !placed.counts() => totals.stet += 1,
+            Level::Error => totals.error += 1,
+            Level::Warning => totals.warning += 1,
+            Level::Note => totals.note += 1,
+        }
+    }
+    totals
 }
 
 /// Page numbers as a printer writes them: `1, 3-7, iv`.

@@ -68,14 +68,52 @@ pub struct Where {
     pub part_index: Option<u32>,
     /// Staff, counted in its part from 1.
     pub staff: Option<u32>,
+    /// The bars that stand on what it is about, where those are not named above: all bars of a page. Not said to people;
+    /// by them a thing is known again in a later round, when other bars stand on that page.
+    pub covers: Option<Covers>,
+}
+
+/// A stretch of bars.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Covers {
+    /// First and last, counted in the file from 1.
+    pub index: (u32, u32),
+    /// First and last as the file numbers them.
+    pub numbers: [Arc<str>; 2],
+}
+
+impl Covers {
+    /// The stretch from the first bar of both to the last.
+    fn with(self, other: Self) -> Self {
+        let [own_first, own_last] = self.numbers;
+        let [first, last] = other.numbers;
+        Self {
+            index: (self.index.0.min(other.index.0), self.index.1.max(other.index.1)),
+            numbers: [
+                if other.index.0 < self.index.0 { first } else { own_first },
+                if other.index.1 > self.index.1 { last } else { own_last },
+            ],
+        }
+    }
 }
 
 impl Where {
+    /// The bars it is about: its own, else those it covers.
+    pub fn stretch(&self) -> Option<Covers> {
+        let own = self.bar_index.zip(self.bars.clone()).map(|(index, numbers)| Covers { index, numbers });
+        own.or_else(|| self.covers.clone())
+    }
+
     /// Where the worst of several things is, as far as all of them are there: what they do not share is left out, but for
     /// the page of the worst, where the reader begins to look.
     pub fn common<'a>(worst: &Self, all: impl Iterator<Item = &'a Self>) -> Self {
         let mut common = worst.clone();
+        let mut covers = worst.stretch();
         for other in all {
+            covers = match (covers, other.stretch()) {
+                (Some(one), Some(other)) => Some(one.with(other)),
+                (one, other) => one.or(other),
+            };
             if common.page != other.page || common.system != other.system {
                 common.system = None;
             }
@@ -96,6 +134,7 @@ impl Where {
                 common.staff = None;
             }
         }
+        common.covers = covers.filter(|_| common.bars.is_none());
         common
     }
 

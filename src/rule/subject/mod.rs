@@ -23,7 +23,7 @@ pub use said::{Said, said};
 
 use super::field::{Facts, Unknowable, Vocabulary};
 use super::judge::{Context, Outcome, Thing, judge as judge_things};
-use super::{RuleBook, Where};
+use super::{Covers, RuleBook, Where};
 use crate::house::Basis;
 use crate::measured::{Bars, Measured};
 use crate::place::{Confidence, Place};
@@ -120,7 +120,12 @@ fn on_bars(bars: &Bars, movement: u32) -> Where {
 
 /// Where a page is.
 fn on_page(page: &crate::measured::Page) -> Where {
-    Where { page: Some(page.ordinal), page_label: Some(Arc::from(page.label.as_str())), ..Where::default() }
+    let ends = page.systems.first().zip(page.systems.last());
+    let covers = ends.map(|(first, last)| Covers {
+        index: (first.bars.index.0, last.bars.index.1),
+        numbers: [first.bars.numbers[0].clone(), last.bars.numbers[1].clone()],
+    });
+    Where { page: Some(page.ordinal), page_label: Some(Arc::from(page.label.as_str())), covers, ..Where::default() }
 }
 
 #[cfg(test)]
