@@ -1,6 +1,8 @@
 //! One document audited: read, measured, judged, its places resolved to lines. Reports show what stands here.
 
-use crate::house::{Basis, House, Stet};
+pub mod stets;
+
+use crate::house::{Basis, CopyMapping, FirstPage, House, Stet};
 use crate::measured::{Measured, PaperUse, Printing, hints, measure_printed};
 use crate::musicxml::{Damage, Source, Spot, locate, read};
 use crate::place::Place;
@@ -110,6 +112,15 @@ pub struct DocumentAudit {
     pub good: Vec<String>,
     /// The program itself failed on it: nothing is known of the document.
     pub crashed: bool,
+    /// Its parts: id and name.
+    pub parts: Vec<(Arc<str>, Arc<str>)>,
+}
+
+impl DocumentAudit {
+    /// Whether it has a part of this name or id; every document has nobody's part.
+    fn has_part(&self, part: Option<&str>) -> bool {
+        part.is_none_or(|part| self.parts.iter().any(|(id, name)| **id == *part || **name == *part))
+    }
 }
 
 /// The rule that speaks where a document cannot be read.
@@ -127,6 +138,8 @@ pub struct Bar<'a> {
     pub printing: &'a Printing,
     /// Whether a rule, by its id, is to be judged.
     pub enabled: &'a (dyn Fn(&str) -> bool + Sync),
+    /// The path of a file from the folder of the house style, whose patterns it is held against.
+    pub below: &'a (dyn Fn(&str) -> String + Sync),
 }
 
 /// Reads one document. What is wrong in a well-formed one stands in its flaws.
@@ -151,15 +164,17 @@ pub fn documents(opened: Result<Vec<Source>, Damage>, path: &str, bar: &Bar, fou
 }
 
 fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
-    let score = match score_of(source) {
+    let mut score = match score_of(source) {
         Ok(score) => score,
         Err(damage) if found && damage.other_vocabulary => return None,
         Err(damage) => return Some(damaged(source.path.clone(), source.member.clone(), Some(source), damage, bar)),
     };
+    score.instructions.begins_verso = bar.house.first_page == Some(FirstPage::Verso);
     let measured = measure_printed(&score, &score.instructions, bar.house, bar.printing);
-    let role = role_of(&score, bar);
+    let copy = bar.house.copy_of(&(bar.below)(&source.path));
+    let role = role_of(&score, bar, copy);
     let known = role.name.as_deref().and_then(|name| bar.house.roles.get(name).ok());
-    let reader = Reader { role: known, basis: role.basis, light: bar.house.light };
+    let reader = Reader { role: known, basis: role.basis, light: copy.and_then(|copy| copy.light).or(bar.house.light) };
     let outcome = subject::judge(bar.rules, &score.flaws, &measured, &reader, bar.enabled);
     let good = subject::good(&measured, &outcome, bar.enabled);
     Some(DocumentAudit {
@@ -172,6 +187,7 @@ fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
         excused: outcome.excused,
         good,
         crashed: false,
+        parts: measured.parts.clone(),
     })
 }
 
@@ -189,6 +205,7 @@ pub fn crashed(path: &str, bar: &Bar) -> DocumentAudit {
         excused: Vec::new(),
         good: Vec::new(),
         crashed: true,
+        parts: Vec::new(),
     }
 }
 
@@ -213,6 +230,7 @@ fn damaged(path: String, member: Option<String>, source: Option<&Source>, damage
         excused: Vec::new(),
         good: Vec::new(),
         crashed: false,
+        parts: Vec::new(),
     }
 }
 
@@ -220,10 +238,13 @@ fn stated_basis(bar: &Bar) -> Basis {
     if bar.stated_role.is_some() { Basis::Stated } else { Basis::Unknown }
 }
 
-/// Whom a score is for: as said, else as its sounds, names and parts suggest.
-fn role_of(score: &Score, bar: &Bar) -> RoleTaken {
+/// Whom a score is for: as said, else as the house maps it, else as its sounds, names and parts suggest.
+fn role_of(score: &Score, bar: &Bar, copy: Option<&CopyMapping>) -> RoleTaken {
     if let Some(name) = bar.stated_role {
         return RoleTaken { name: Some(name.to_owned()), basis: Basis::Stated, because: "as said on the command line".to_owned() };
+    }
+    if let Some(name) = copy.and_then(|copy| copy.role.clone()) {
+        return RoleTaken { name: Some(name), basis: Basis::House, because: "as the house style says".to_owned() };
     }
     let inferred = bar.house.instruments.infer(&hints(score));
     RoleTaken { name: inferred.role, basis: inferred.basis, because: inferred.because }

@@ -94,6 +94,9 @@ length!(
     Sp
 );
 
+/// Millimetres in an inch.
+pub const MM_PER_INCH: f64 = 25.4;
+
 /// Tenths in the height of a five-line staff of full size (`MusicXML` 4.0, `scaling`).
 pub const STAFF_TENTHS: f64 = 40.0;
 

@@ -2,16 +2,16 @@
 
 use super::output::{self, Wanted};
 use super::paths::{self, Item};
+use super::style::InForce;
 use super::work;
 use super::{AuditArgs, CLEAN, FOUND, Failure, GateArg};
-use crate::audit::{self, Bar, DocumentAudit};
-use crate::house::{House, Role, UnknownName};
+use crate::audit::{self, Bar, DocumentAudit, stets};
+use crate::house::{Date, GateOf, House, PRINTED_PERCENT, Role, UnknownName};
 use crate::measured::Printing;
 use crate::musicxml::Source;
 use crate::report::plain::plain_json;
 use crate::report::terminal::{self, Look};
-use crate::report::{AuditReport, Gate, Style, Verdict, json};
-use crate::rule::subject::vocabulary;
+use crate::report::{AuditReport, Gate, Verdict, json};
 use crate::rule::{Level, Rule, RuleBook};
 use std::collections::BTreeSet;
 
@@ -24,20 +24,31 @@ enum Format {
 const FORMATS: [(&str, Format); 2] = [("terminal", Format::Terminal), ("json", Format::Json)];
 
 pub(super) fn run(args: &AuditArgs) -> Result<u8, Failure> {
-    let house = house()?;
-    let rules = rules(&house)?;
-    let role = args.role.as_deref().map(|name| role(&house, name)).transpose()?;
-    let only = named(&rules, &args.only)?;
-    let skip = named(&rules, &args.skip)?;
-    let printing = printing(args, &house)?;
     let items = paths::items(&args.input.paths)?;
+    let in_force = InForce::of(args.house.as_deref(), &items)?;
+    let InForce { house, rules, .. } = &in_force;
+    let role = args.role.as_deref().map(|name| role(house, name)).transpose()?;
+    let only = named(rules, &args.only)?;
+    let skip = named(rules, &args.skip)?;
+    let printing = printing(args, house)?;
     let reports = output::wanted(&args.report, &FORMATS, &items)?;
-    let enabled = |rule: &str| (only.is_empty() || only.contains(rule)) && !skip.contains(rule);
+    if let Some(file) = &args.stet_all {
+        output::new_file(file)?;
+    }
+    // What is asked for by name is judged even where the house has it switched off.
+    let on = |rule: &str| only.contains(rule) || only.is_empty() && rules.find(rule).is_none_or(Rule::is_on);
+    let enabled = |rule: &str| on(rule) && !skip.contains(rule);
     if !rules.rules().any(|rule| enabled(&rule.id)) {
         return Err(Failure::new("no rule is left to judge by", "Give --only and --skip other rules."));
     }
-    let bar =
-        Bar { house: &house, rules: &rules, stated_role: role.map(|role| role.name.as_str()), printing: &printing, enabled: &enabled };
+    let bar = Bar {
+        house,
+        rules,
+        stated_role: role.map(|role| role.name.as_str()),
+        printing: &printing,
+        enabled: &enabled,
+        below: &|path| in_force.below(path),
+    };
     let mut documents: Vec<DocumentAudit> = Vec::new();
     let mut failed = Vec::new();
     for (item, done) in items.iter().zip(work::each(&items, &args.input, |item| one(item, &bar))?) {
@@ -47,22 +58,43 @@ pub(super) fn run(args: &AuditArgs) -> Result<u8, Failure> {
         }));
     }
     paths::not_empty(&documents)?;
-    let gate = match args.gate {
-        GateArg::Error => Gate::At(Level::Error),
-        GateArg::Warning => Gate::At(Level::Warning),
-        GateArg::Note => Gate::At(Level::Note),
-        GateArg::Never => Gate::Never,
-    };
     audit::number(&mut documents);
-    let style = Style { name: house.name.clone(), file: None };
-    let must_judge = BTreeSet::new();
-    let report = AuditReport { house: &style, rules: &rules, documents: &documents, house_findings: &[], gate, must_judge: &must_judge };
+    let house_findings = if args.no_stets { Vec::new() } else { stets::let_stand(&mut documents, &bar, Date::today()) };
+    let report = AuditReport {
+        house: &in_force.shown(),
+        rules,
+        documents: &documents,
+        house_findings: &house_findings,
+        gate: gate(args.gate, house),
+        must_judge: &in_force.must_judge(),
+    };
     for wanted in &reports {
         let text = text(&report, wanted, args)?;
         output::write(&text, wanted.file.as_deref())?;
     }
+    if let Some(file) = &args.stet_all {
+        let (text, count) = stets::baseline(&documents, &bar);
+        output::write(&text, Some(file))?;
+        let stets = if count == 1 { "1 stet".to_owned() } else { format!("{count} stets") };
+        work::talk(&format!("{stets} written to {}; each still needs its reason.", file.display()));
+    }
     work::failed(&failed)?;
     Ok(if report.verdict() == Verdict::Pass { CLEAN } else { FOUND })
+}
+
+/// The gate as said on the command line, else as the house has it.
+fn gate(said: Option<GateArg>, house: &House) -> Gate {
+    match said.unwrap_or_else(|| match house.gate {
+        Some(GateOf::Error) | None => GateArg::Error,
+        Some(GateOf::Warning) => GateArg::Warning,
+        Some(GateOf::Note) => GateArg::Note,
+        Some(GateOf::Never) => GateArg::Never,
+    }) {
+        GateArg::Error => Gate::At(Level::Error),
+        GateArg::Warning => Gate::At(Level::Warning),
+        GateArg::Note => Gate::At(Level::Note),
+        GateArg::Never => Gate::Never,
+    }
 }
 
 fn one(item: &Item, bar: &Bar) -> Vec<DocumentAudit> {
@@ -92,33 +124,27 @@ pub(super) fn to_json(report: &impl serde::Serialize) -> Result<String, Failure>
     Ok(plain_json(&text).into_owned() + "\n")
 }
 
-/// Percentages outside this range are a slip of the hand.
-const PRINTED_PERCENT: std::ops::RangeInclusive<f64> = 10.0..=400.0;
-
-/// How the copies are printed, as said on the command line.
+/// How the copies are printed, as said on the command line, else as the house has it.
 fn printing(args: &AuditArgs, house: &House) -> Result<Printing, Failure> {
-    if let Some(name) = &args.printed_on {
+    let on = |name: &str| {
         let unknown = |error: UnknownName| Failure::new(error.to_string(), "`stavegauge explain --papers` lists them.");
-        return Ok(Printing::On(Box::new(house.papers.get(name).map_err(unknown)?.clone())));
+        Ok(Printing::On(Box::new(house.papers.get(name).map_err(unknown)?.clone())))
+    };
+    if let Some(name) = &args.printed_on {
+        return on(name);
     }
-    let Some(percent) = &args.printed_at else { return Ok(Printing::AsIs) };
+    let Some(percent) = &args.printed_at else {
+        return match (house.printed_at, &house.printed_on) {
+            (Some(share), _) => Ok(Printing::At(share)),
+            (None, Some(paper)) => on(paper),
+            (None, None) => Ok(Printing::AsIs),
+        };
+    };
     let number = percent.trim().trim_end_matches('%').trim_end().parse::<f64>().ok();
     number.filter(|number| PRINTED_PERCENT.contains(number)).map(|number| Printing::At(number / 100.0)).ok_or_else(|| {
         let what = format!("--printed-at {percent} is no percentage from {} to {}", PRINTED_PERCENT.start(), PRINTED_PERCENT.end());
         Failure::new(what, "Write 94 or 94%, for a copy printed at 94 percent of its size.")
     })
-}
-
-/// The built-in house style.
-pub(super) fn house() -> Result<House, Failure> {
-    House::built_in().map_err(|error| Failure::new(error.to_string(), "This is a fault of the program. Please report it."))
-}
-
-/// The rules that come with the program.
-pub(super) fn rules(house: &House) -> Result<RuleBook, Failure> {
-    let roles: Vec<&str> = house.roles.names().collect();
-    let built_in = RuleBook::built_in(&vocabulary(), &roles);
-    built_in.map_err(|error| Failure::new(error.to_string(), "This is a fault of the program. Please report it."))
 }
 
 /// The reader that is named.

@@ -1,13 +1,12 @@
 //! `stavegauge completions`: what a shell offers when the tabulator key is pressed.
 
-use super::audit;
+use super::style::InForce;
 use super::{CLEAN, Cli, CompletionsArgs, Failure, output};
 use clap::builder::{PossibleValue, PossibleValuesParser};
 use clap::{Arg, CommandFactory};
 
 pub(super) fn run(args: &CompletionsArgs) -> Result<u8, Failure> {
-    let house = audit::house()?;
-    let rules = audit::rules(&house)?;
+    let InForce { house, rules, .. } = InForce::built_in()?;
     let rules: Vec<PossibleValue> = rules.rules().map(|rule| PossibleValue::new(rule.id.to_string()).help(rule.title.clone())).collect();
     let roles: Vec<PossibleValue> =
         house.roles.all().iter().map(|role| PossibleValue::new(role.name.clone()).help(role.title.clone())).collect();

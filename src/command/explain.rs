@@ -2,6 +2,7 @@
 
 use super::audit;
 use super::output::{self, Wanted};
+use super::style::InForce;
 use super::{CLEAN, ExplainArgs, Failure};
 use crate::report::explain::{self, Library, Page};
 use crate::report::terminal::Look;
@@ -16,12 +17,11 @@ enum Format {
 const FORMATS: [(&str, Format); 2] = [("terminal", Format::Terminal), ("markdown", Format::Markdown)];
 
 pub(super) fn run(args: &ExplainArgs) -> Result<u8, Failure> {
-    let house = audit::house()?;
-    let rules = audit::rules(&house)?;
+    let InForce { house, rules, .. } = &InForce::built_in()?;
     let vocabulary = vocabulary();
-    let library = Library { rules: &rules, house: &house, vocabulary: &vocabulary };
-    let reader = args.role.as_deref().map(|name| audit::role(&house, name)).transpose()?;
-    let rule = args.rule.as_deref().map(|name| audit::rule(&rules, name)).transpose()?;
+    let library = Library { rules, house, vocabulary: &vocabulary };
+    let reader = args.role.as_deref().map(|name| audit::role(house, name)).transpose()?;
+    let rule = args.rule.as_deref().map(|name| audit::rule(rules, name)).transpose()?;
     let page = match (rule, reader) {
         (Some(rule), reader) => library.rule(rule, reader),
         (None, Some(reader)) => library.reader(reader),

@@ -1,8 +1,9 @@
 //! `stavegauge measure`: the measured layout, without judgement.
 
-use super::audit::{house, to_json};
+use super::audit::to_json;
 use super::output::{self, Wanted};
 use super::paths::{self, Item};
+use super::style::InForce;
 use super::work;
 use super::{CLEAN, FOUND, Failure, MeasureArgs};
 use crate::audit::score_of;
@@ -22,7 +23,7 @@ enum Format {
 const FORMATS: [(&str, Format); 3] = [("terminal", Format::Terminal), ("json", Format::Json), ("csv", Format::Csv)];
 
 pub(super) fn run(args: &MeasureArgs) -> Result<u8, Failure> {
-    let house = house()?;
+    let InForce { house, .. } = InForce::built_in()?;
     let items = paths::items(&args.input.paths)?;
     let reports = output::wanted(&args.report, &FORMATS, &items)?;
     let mut documents: Vec<DocumentMeasure> = Vec::new();

@@ -9,6 +9,7 @@ mod manual;
 mod measure;
 mod output;
 mod paths;
+mod style;
 mod work;
 
 use crate::report::plain::plain;
@@ -140,6 +141,9 @@ struct AuditArgs {
     /// instruments, names and number of parts]
     #[arg(long, value_name = "ROLE")]
     role: Option<String>,
+    /// House style, or built-in for none [default: stavegauge.toml, looked for from the files upwards]
+    #[arg(long, value_name = "FILE")]
+    house: Option<PathBuf>,
     /// Size at which it is printed, in percent of its own: every millimetre judged is the printed one
     #[arg(long, value_name = "PERCENT", conflicts_with = "printed_on")]
     printed_at: Option<String>,
@@ -149,15 +153,21 @@ struct AuditArgs {
     /// Report as terminal or json, to standard output or into a file; may be given several times
     #[arg(long, value_name = "FORMAT[=FILE]", default_value = "terminal")]
     report: Vec<String>,
-    /// From which level on findings make the exit code 1
-    #[arg(long, value_name = "LEVEL", default_value = "error")]
-    gate: GateArg,
+    /// From which level on findings make the exit code 1 [default: error, or as the house has it]
+    #[arg(long, value_name = "LEVEL")]
+    gate: Option<GateArg>,
     /// Judge by this rule only; may be given several times
     #[arg(long, value_name = "RULE")]
     only: Vec<String>,
     /// Leave this rule out; may be given several times
     #[arg(long, value_name = "RULE")]
     skip: Vec<String>,
+    /// Let nothing stand, whatever the house style says
+    #[arg(long)]
+    no_stets: bool,
+    /// Write stets for all that is found into a new file, the reasons left to fill in
+    #[arg(long, value_name = "FILE")]
+    stet_all: Option<PathBuf>,
     /// On the terminal show only what stands at or above the gate
     #[arg(long)]
     quiet: bool,

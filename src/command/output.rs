@@ -66,6 +66,15 @@ fn writable(file: &Path) -> Result<(), Failure> {
     Ok(())
 }
 
+/// Refuses a file that is there already, or cannot be made: what is written by hand is never overwritten.
+pub(super) fn new_file(file: &Path) -> Result<(), Failure> {
+    writable(file)?;
+    if file.exists() {
+        return Err(Failure::new(format!("{} is there already", file.display()), "Choose another file; nothing is overwritten."));
+    }
+    Ok(())
+}
+
 fn folder_of(file: &Path) -> &Path {
     file.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."))
 }

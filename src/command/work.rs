@@ -1,9 +1,10 @@
 //! Many documents at once, results in order.
 
 use super::{Failure, Input};
+use crate::report::plain::plain;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use rayon::prelude::*;
-use std::io::IsTerminal;
+use std::io::{IsTerminal, Write};
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
 /// Does the same for every item on as many threads as asked for; the results are in the order of the items. `None`
@@ -28,6 +29,11 @@ pub(super) fn each<I: Sync, T: Send>(items: &[I], input: &Input, what: impl Fn(&
     });
     progress.finish_and_clear();
     Ok(done)
+}
+
+/// Says something on standard error. Where that is closed there is nobody to talk to.
+pub(super) fn talk(what: &str) {
+    let _ = writeln!(std::io::stderr(), "stavegauge: {}", plain(what));
 }
 
 /// What there is to say of files on which the program itself failed, once all reports are written.

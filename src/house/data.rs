@@ -21,6 +21,8 @@ pub enum Mark {
     D,
     /// From memory.
     M,
+    /// Said by the house.
+    H,
 }
 
 /// The title that goes with [`Mark::C`], and with no other mark.
@@ -87,7 +89,7 @@ pub(super) struct DataFile<'a> {
 impl DataFile<'_> {
     /// The file as the type its keys must fit.
     pub fn parse<T: serde::de::DeserializeOwned>(self) -> Result<T, DataError> {
-        toml::from_str(self.text).map_err(|error| DataError::new(self.name, self.text, error.span(), error.message()))
+        toml::from_str(self.text).map_err(|error| DataError::new(self.name, self.text, error.span(), said(error.message())))
     }
 
     /// An error at a value of the file.
@@ -100,6 +102,14 @@ impl DataFile<'_> {
         let number = *value.get_ref();
         if number.is_finite() && number > 0.0 { Ok(number) } else { Err(self.wrong(value, format!("{what} must be a number above 0"))) }
     }
+}
+
+/// What the reader of TOML says, a key that there is not in our own words.
+fn said(message: &str) -> String {
+    let message = message.lines().collect::<Vec<_>>().join(" ");
+    let Some((key, rest)) = message.strip_prefix("unknown field `").and_then(|rest| rest.split_once('`')) else { return message };
+    // The known keys stand between backticks.
+    UnknownName::new("key", key, rest.split('`').skip(1).step_by(2)).to_string()
 }
 
 /// The `[source.*]` tables of a data file.

@@ -2,13 +2,12 @@
 
 use super::data::{DataError, DataFile, Source, Sources, UnknownName};
 use super::role::Roles;
-use crate::units::Mm;
+use crate::units::{MM_PER_INCH, Mm};
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use toml::Spanned;
 
 /// Millimetres in an inch, exactly.
-const MM_PER_INCH: f64 = 25.4;
 
 /// A paper format, upright.
 #[derive(Debug, Clone, PartialEq)]
@@ -204,6 +203,18 @@ impl Papers {
             papers.all.push(paper);
         }
         Ok(papers)
+    }
+
+    /// Adds a format; it goes before those of its size that are there.
+    ///
+    /// # Errors
+    /// That its name is taken, in words.
+    pub(super) fn add(&mut self, paper: Paper) -> Result<(), String> {
+        if self.find(&paper.name).is_some() {
+            return Err(format!("there is a paper \"{}\" already; take another name", paper.name));
+        }
+        self.all.insert(0, paper);
+        Ok(())
     }
 
     /// How far a side of a page may be off its format.

@@ -239,6 +239,12 @@ impl Roles {
         self.all.iter().find(|role| role.name == name).ok_or_else(|| UnknownName::new("role", name, self.names()))
     }
 
+    /// The same, to change it.
+    pub(super) fn get_mut(&mut self, name: &str) -> Result<&mut Role, UnknownName> {
+        let unknown = UnknownName::new("role", name, self.names());
+        self.all.iter_mut().find(|role| role.name == name).ok_or(unknown)
+    }
+
     /// Every role, in the order of the file.
     pub fn all(&self) -> &[Role] {
         &self.all

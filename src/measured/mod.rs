@@ -34,7 +34,7 @@ pub use stretch::{Stretch, StretchKind};
 pub use system::{BarAcross, System};
 pub use text::{Text, TextKind};
 
-use crate::house::{Family, House};
+use crate::house::{Family, House, LastLine};
 use crate::musicxml::Damage;
 use crate::page::{self as layout, Agreement, Dialect, Stating};
 use crate::place::Known;
@@ -96,6 +96,8 @@ pub struct Measured {
     pub heights_checked: Agreement,
     /// How the file hides staves.
     pub dialect: Dialect,
+    /// What the house wants of the last line of a movement.
+    pub last_line: LastLine,
 }
 
 /// One document measured, or why it could not be read.
@@ -223,6 +225,9 @@ pub fn measure_printed(score: &Score, instructions: &Instructions, house: &House
         names,
     };
     let mut pages: Vec<Page> = layout.pages.iter().enumerate().map(|(index, page)| page::measure(&bench, index, page)).collect();
+    for page in &mut pages {
+        page.binding = house.binding;
+    }
     system::number(&mut pages, instructions);
     let usual_spacing = spacing::measure(&bench, &mut pages);
     gap::compare(&mut pages);
@@ -256,6 +261,7 @@ pub fn measure_printed(score: &Score, instructions: &Instructions, house: &House
         families: bench.families.iter().copied().flatten().collect(),
         heights_checked: layout.heights_checked,
         dialect: layout.dialect,
+        last_line: house.last_line,
     }
 }
 

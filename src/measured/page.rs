@@ -3,7 +3,7 @@
 use super::printing::NO_SHEET;
 use super::running_head::{self, RunningHead};
 use super::{Bench, Between, Gap, OtherMargin, Spill, System, Whose, count, gap, last_page, margin, system};
-use crate::house::{House, Paper, PaperMatch};
+use crate::house::{Binding, House, Paper, PaperMatch};
 use crate::page::{self as layout, Side};
 use crate::place::{Confidence, Known, Place};
 use crate::room::across::is_silent;
@@ -25,6 +25,8 @@ pub struct Page {
     pub height: Known<Mm>,
     /// Margins: left, right, top, bottom.
     pub margins: [Known<Mm>; 4],
+    /// Edge at which the house binds copies, where it says so.
+    pub binding: Option<Binding>,
     /// The same to the edges of the paper it is printed on.
     pub sheet_margins: [Known<Mm>; 4],
     /// Its margin that is furthest from the usual one.
@@ -117,6 +119,7 @@ pub(super) fn measure(bench: &Bench, index: usize, page: &layout::Page) -> Page 
         side: page.side,
         width: bench.mm(page.width),
         height: bench.mm(page.height),
+        binding: None,
         margins,
         sheet_margins: sheet_margins(bench, page, margins),
         other_margin: None,
@@ -314,6 +317,8 @@ pub struct PaperUse {
     pub not_known: Option<&'static str>,
     /// The format it is, where it is a known one.
     pub format: Option<Paper>,
+    /// Names of the papers that the house prints on; empty where it does not say.
+    pub wanted: Vec<String>,
     /// Pages on it, by their count in the file.
     pub pages: Vec<u32>,
 }
@@ -343,6 +348,7 @@ pub(super) fn papers(bench: &Bench, pages: &[Page], house: &House) -> Vec<PaperU
             name: format.as_ref().map(PaperMatch::name),
             not_known,
             format: format.map(|format| format.paper.clone()),
+            wanted: house.wanted_papers.clone(),
             pages: vec![page.ordinal],
         });
     }

@@ -14,6 +14,7 @@ use crate::units::Tenths;
 pub(super) fn read(score: &Score, instructions: &Instructions, breaks: &Breaks, hiding: &Hiding) -> Vec<Page> {
     let mut pages: Vec<Page> = Vec::new();
     let mut number = 1_i64;
+    let mut numbered = false;
     for systems in &breaks.pages {
         let first_bar = breaks.systems[systems.start].start;
         let staves = &hiding.systems[systems.start];
@@ -27,8 +28,10 @@ pub(super) fn read(score: &Score, instructions: &Instructions, breaks: &Breaks, 
         let token = prints.iter().filter(renumbers).find_map(|print| print.page_number.clone());
         if let Some(stated) = token.as_deref().and_then(page_number) {
             number = stated;
+            numbered = true;
         }
-        let side = if number.rem_euclid(2) == 1 { Side::Recto } else { Side::Verso };
+        let left_first = i64::from(instructions.begins_verso && !numbered);
+        let side = if (number + left_first).rem_euclid(2) == 1 { Side::Recto } else { Side::Verso };
         let own: Vec<&PageLayout> = prints.iter().filter_map(|print| print.page.as_ref()).collect();
         let systems = systems
             .clone()

@@ -3,10 +3,13 @@
 use super::built_in::FILES;
 use super::error::{Fault, RuleFileError, nearest};
 use super::field::Vocabulary;
+use super::finding::Level;
 use super::load::load;
-use super::loaded::Rule;
+use super::loaded::{HouseSays, Rule};
 use super::rule_file::Origin;
 use super::template::Templates;
+use crate::house::{LimitSetting, RuleLevel, RuleSetting, Units};
+use crate::place::Place;
 
 /// Rules that were read and checked, in the order of their files.
 #[derive(Debug, Default)]
@@ -66,31 +69,57 @@ impl RuleBook {
         nearest(name, self.rules.iter().map(|rule| &*rule.id))
     }
 
-    /// Changes a limit for one role (`reader`), or for all that have none of their own. `by` says who changes it.
+    /// Follows what a house says of a rule: its level, its limits. `by` names the house style.
     ///
     /// # Errors
-    /// What there is no rule or limit of, or that the value is no finite number; in words, with the nearest name.
-    pub fn set_limit(&mut self, rule: &str, limit: &str, reader: Option<&str>, value: f64, by: &str) -> Result<(), String> {
-        let near = |near: Option<&str>| near.map(|near| format!("; did you mean `{near}`?")).unwrap_or_default();
-        let unknown = format!("there is no rule `{rule}`{}", near(self.nearest(rule)));
-        let is_named = |one: &&mut Rule| &*one.id == rule || one.aliases.iter().any(|alias| alias == rule);
-        let found = self.rules.iter_mut().find(is_named).ok_or(unknown)?;
-        let unknown = format!("`{rule}` has no limit `{limit}`{}", near(nearest(limit, found.limits.iter().map(|one| one.name.as_str()))));
-        let found = found.limits.iter_mut().find(|one| one.name == limit).ok_or(unknown)?;
-        if !value.is_finite() {
-            return Err(format!("limit `{limit}` of `{rule}` must be a finite number"));
-        }
-        match reader {
-            Some(reader) => {
-                found.by_role.insert(reader.to_owned(), value);
+    /// A rule or limit that there is not, with the nearest name, and where the house names it.
+    pub fn follow(&mut self, setting: &RuleSetting, by: &str) -> Result<(), (Place, String)> {
+        let RuleSetting { rule: named, level, reason, limits } = setting;
+        let known: Vec<String> = self.rules.iter().map(|rule| rule.id.to_string()).collect();
+        let is_named = |one: &&mut Rule| *one.id == *named.name || one.aliases.contains(&named.name);
+        let unknown = || unknown_name("rule", &named.name, known.iter().map(String::as_str));
+        let rule = self.rules.iter_mut().find(is_named).ok_or_else(|| (named.at, unknown()))?;
+        for setting in limits {
+            let LimitSetting { limit, reader, value } = setting;
+            let names: Vec<String> = rule.limits.iter().map(|one| one.name.clone()).collect();
+            let what = format!("limit of `{}`", rule.id);
+            let unknown = || (limit.at, unknown_name(&what, &limit.name, names.iter().map(String::as_str)));
+            let found = rule.limits.iter_mut().find(|one| one.name == limit.name).ok_or_else(unknown)?;
+            match reader {
+                Some(reader) => {
+                    found.by_role.insert(reader.clone(), *value);
+                }
+                None => found.value = *value,
             }
-            None => found.value = value,
+            found.changed_by = Some(by.to_owned());
         }
-        found.changed_by = Some(by.to_owned());
+        if level.is_some() || reason.is_some() {
+            rule.house = Some(HouseSays { level: *level, reason: reason.clone(), by: by.to_owned() });
+        }
+        let wanted = match level {
+            Some(RuleLevel::Error) => Level::Error,
+            Some(RuleLevel::Warning) => Level::Warning,
+            Some(RuleLevel::Note) => Level::Note,
+            Some(RuleLevel::Off) | None => return Ok(()),
+        };
+        let steps = wanted as i32 - rule.gravest() as i32;
+        for case in &mut rule.cases {
+            case.level = case.level.shifted(steps);
+        }
         Ok(())
+    }
+
+    /// Writes its messages in these units.
+    pub fn speak(&mut self, units: Units) {
+        self.templates.speak(units);
     }
 
     pub(super) fn templates(&self) -> &Templates {
         &self.templates
     }
+}
+
+fn unknown_name<'a>(what: &str, name: &str, known: impl Iterator<Item = &'a str>) -> String {
+    let Fault { what, help, .. } = Fault::unknown_name(format!("there is no {what} `{name}`"), name, known);
+    help.map_or_else(|| what.clone(), |help| format!("{what}; {help}"))
 }

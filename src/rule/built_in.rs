@@ -39,6 +39,8 @@ pub(super) const FILES: &[(&str, &str)] = rule_files![
     "small-staff",
     "small-text",
     "staff-line-weight",
+    "stet-expired",
+    "stet-unused",
     "stretched-page",
     "thin-last-page",
     "tight-staff-gap",

@@ -29,6 +29,16 @@ impl Level {
         }
     }
 
+    /// So many levels graver, or milder where negative; from note to error.
+    #[must_use]
+    pub fn shifted(self, steps: i32) -> Self {
+        match (self as i32 + steps).clamp(Self::Note as i32, Self::Error as i32) {
+            0 => Self::Note,
+            1 => Self::Warning,
+            _ => Self::Error,
+        }
+    }
+
     /// Its name in files and reports for machines.
     pub fn name(self) -> &'static str {
         match self {

@@ -58,6 +58,7 @@ pub(super) fn load(
         limits: limits.clone(),
         examples: Vec::new(),
         file: origin.file.to_owned(),
+        house: None,
         points_at,
     };
     rule.examples = example::try_all(origin, &file.example, &rule, &scope, roles, templates)?;
@@ -242,6 +243,9 @@ mod tests {
     use super::super::RuleBook;
     use super::super::finding::Level;
     use super::super::testing::{ROLES, SMALL_STAFF, WIDE_STAFF_GAP, book, vocabulary};
+    use super::Rule;
+    use crate::house::{LimitSetting, Named, RuleLevel, RuleSetting};
+    use crate::place::Place;
 
     const EXAMPLE: &str = "\"four staff heights in a part\"";
 
@@ -331,8 +335,16 @@ mod tests {
         assert_eq!(breaks.message.as_deref(), Some("p. 1: 4 staff heights of white, 3 staff heights is the most"));
         assert_eq!(book.find("tiny-staff").map(|rule| &*rule.id), Some("small-staff"));
         assert_eq!(book.nearest("small-staf"), Some("small-staff"));
-        assert_eq!(book.set_limit("wide-staff-gap", "heights", None, 3.5, "house.toml"), Ok(()));
-        assert!(book.set_limit("wide-staff-gap", "height", None, 3.5, "house.toml").is_err_and(|why| why.contains("`heights`")));
+        let set = |rule: &str, limit: &str| {
+            let named = |name: &str| Named { name: name.to_owned(), at: Place::new(3, 2) };
+            let limits = vec![LimitSetting { limit: named(limit), reader: None, value: 3.5 }];
+            RuleSetting { rule: named(rule), level: Some(RuleLevel::Note), reason: None, limits }
+        };
+        assert_eq!(book.follow(&set("wide-staff-gap", "heights"), "house.toml"), Ok(()));
+        let unknown = book.follow(&set("wide-staff-gap", "height"), "house.toml");
+        assert_eq!(unknown, Err((Place::new(3, 2), "there is no limit of `wide-staff-gap` `height`; did you mean `heights`?".to_owned())));
+        assert!(book.follow(&set("wide-staf-gap", "heights"), "house.toml").is_err_and(|(_, why)| why.contains("`wide-staff-gap`")));
+        assert_eq!(book.find("wide-staff-gap").map(Rule::gravest), Some(Level::Note));
         let limit = book.find("wide-staff-gap").and_then(|rule| rule.limits.first()).expect("there");
         assert_eq!((limit.for_role(None), limit.for_role(Some("chorus-score"))), (3.5, 4.0));
         assert_eq!(limit.changed_by.as_deref(), Some("house.toml"));

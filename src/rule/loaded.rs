@@ -5,7 +5,7 @@ use super::field::Unit;
 use super::finding::Level;
 use super::scope::{Ref, Source};
 use super::template::Template;
-use crate::house;
+use crate::house::{self, RuleLevel};
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -56,6 +56,8 @@ pub struct Rule {
     pub examples: Vec<Example>,
     /// The file it was read from, as the caller named it.
     pub file: String,
+    /// What the house says of it, where it says more than limits.
+    pub house: Option<HouseSays>,
     pub(super) points_at: Option<Ref>,
 }
 
@@ -70,10 +72,31 @@ impl Rule {
         })
     }
 
+    /// Whether the house has it judged.
+    pub fn is_on(&self) -> bool {
+        self.house.as_ref().is_none_or(|house| house.level != Some(RuleLevel::Off))
+    }
+
+    /// The level of its gravest case.
+    pub fn gravest(&self) -> Level {
+        self.cases.iter().map(|case| case.level).max().unwrap_or(Level::Note)
+    }
+
     /// Every limit as it holds for a reader, in the order of `limits`.
     pub(super) fn limits_for(&self, role: Option<&str>) -> Vec<f64> {
         self.limits.iter().map(|limit| limit.for_role(role)).collect()
     }
+}
+
+/// What a house says of a rule.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct HouseSays {
+    /// How grave it is there; `None`: as the rule file has it.
+    pub level: Option<RuleLevel>,
+    /// Why.
+    pub reason: Option<String>,
+    /// The house style that says so, as the caller named it.
+    pub by: String,
 }
 
 /// A case of a rule.

@@ -16,6 +16,8 @@ use super::scope::{Ref, Scene, Scope};
 use super::template_scan::scan;
 use super::value::Value;
 use super::words::{NOT_KNOWN, listed, short};
+use crate::house::Units;
+use crate::units::MM_PER_INCH;
 use minijinja::value::ValueKind;
 use minijinja::{Environment, Error, ErrorKind, UndefinedBehavior, Value as Word};
 use std::collections::BTreeMap;
@@ -91,6 +93,13 @@ impl Default for Templates {
 }
 
 impl Templates {
+    /// Writes lengths in these units.
+    pub fn speak(&mut self, units: Units) {
+        if units == Units::In {
+            self.environment.add_filter("mm", |value: &Word| with_number(value, |mm| format!("{} in", short(mm / MM_PER_INCH, 2))));
+        }
+    }
+
     /// Checks and compiles a template under a key of its own. Spans in a fault are bytes of `text`.
     pub fn add(&mut self, key: String, text: &str, scope: &Scope) -> Result<Template, Fault> {
         if text.len() > MOST_BYTES {

@@ -36,6 +36,8 @@ pub struct Instructions {
     pub staff_details: Vec<StaffDetails>,
     /// Every `<measure-numbering>`, as (part, bar, text).
     pub bar_numbering: Vec<(usize, usize, BarNumbering)>,
+    /// Whether a copy that states no page number begins on the left, behind a cover. No file says so; the house does.
+    pub begins_verso: bool,
     /// Width of every bar by part (outer) and bar (inner), where stated.
     pub widths: Vec<Vec<Option<Tenths>>>,
 }

@@ -46,6 +46,13 @@ impl Engine {
     }
 
     fn bar<'a>(&'a self, role: Option<&'a str>) -> Bar<'a> {
-        Bar { house: &self.house, rules: &self.rules, stated_role: role, printing: &Printing::AsIs, enabled: &|_| true }
+        Bar {
+            house: &self.house,
+            rules: &self.rules,
+            stated_role: role,
+            printing: &Printing::AsIs,
+            enabled: &|_| true,
+            below: &|path| path.to_owned(),
+        }
     }
 }

@@ -5,10 +5,9 @@ use super::page::{Name, Page, Text};
 use super::words::{DECIDE, Notes};
 use crate::house::{Paper, Papers, Role, Said};
 use crate::report::terminal::short;
-use crate::units::Mm;
+use crate::units::{MM_PER_INCH, Mm};
 
 /// Millimetres in an inch, exactly.
-const MM_PER_INCH: f64 = 25.4;
 
 /// Builds the page.
 pub(super) fn page(library: &Library) -> Page {

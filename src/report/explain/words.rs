@@ -66,6 +66,7 @@ pub(super) fn mark(mark: Mark) -> &'static str {
         Mark::C => "C",
         Mark::D => "D",
         Mark::M => "M",
+        Mark::H => "H",
     }
 }
 

@@ -28,6 +28,7 @@ pub(super) struct File {
     marks: usize,
     every_bar_numbered: bool,
     writes_dividers: bool,
+    last_line: &'static str,
 }
 
 impl File {
@@ -49,6 +50,7 @@ impl File {
             staff_line: measured.staff_line,
             marks: measured.rehearsal_marks as usize,
             every_bar_numbered: measured.every_bar_numbered,
+            last_line: measured.last_line.name(),
             writes_dividers: measured.systems().any(|system| system.divided.value() == Some(true)),
             lies_open: measured.pages.iter().any(|page| page.lies_open),
         }
@@ -116,6 +118,9 @@ pub(super) static FILE: Subject<File> = Subject {
         Column::new("rehearsal_marks", Kind::Number, Unit::Count, "Bars with a rehearsal mark.", |file| Value::count(file.marks)),
         Column::new("every_bar_numbered", Kind::Truth, Unit::None, "Every bar bears its number.", |file| {
             Value::Truth(file.every_bar_numbered)
+        }),
+        Column::new("last_line", Kind::Text, Unit::None, "How the house wants the last line of a movement: full, short, either.", |file| {
+            Value::text(file.last_line)
         }),
         Column::new("writes_dividers", Kind::Truth, Unit::None, "Dividers are drawn between systems somewhere in it.", |file| {
             Value::Truth(file.writes_dividers)

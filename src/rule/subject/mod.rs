@@ -13,6 +13,7 @@ mod paper;
 mod role;
 mod said;
 mod staff;
+mod stet;
 mod stretch;
 mod system;
 mod text;
@@ -20,6 +21,7 @@ mod text;
 pub use good::good;
 pub use role::Reader;
 pub use said::{Said, said};
+pub use stet::StetUse;
 
 use super::field::{Facts, Unknowable, Vocabulary};
 use super::judge::{Context, Outcome, Thing, judge as judge_things};
@@ -45,6 +47,7 @@ pub fn vocabulary() -> Vocabulary {
         .with(&movement::MOVEMENT)
         .with(&stretch::STRETCH)
         .with(&text::TEXT)
+        .with(&stet::STET)
         .with(&role::ROLE)
 }
 
@@ -111,6 +114,22 @@ pub fn judge_damage(book: &RuleBook, flaw: &Flaw, enabled: &dyn Fn(&str) -> bool
     let line = fault::line(flaw);
     let things = [Thing { facts: &*line.facts, place: line.place, on: line.on, confidence: line.confidence }];
     judge_things(book, "fault", &things, &context)
+}
+
+/// Judges the stets of a house style.
+pub fn judge_stets(book: &RuleBook, used: &[StetUse], enabled: &dyn Fn(&str) -> bool) -> Outcome {
+    about_many(book, stet::STET.name, &used.iter().map(stet::line).collect::<Vec<_>>(), enabled)
+}
+
+/// Judges things that belong to no one file.
+fn about_many(book: &RuleBook, subject: &str, lines: &[Line], enabled: &dyn Fn(&str) -> bool) -> Outcome {
+    let nothing = Unknowable("it belongs to no one file");
+    let context = Context { file: &nothing, role: &nothing, role_name: None, role_basis: Basis::Unknown, enabled };
+    let things: Vec<Thing> = lines
+        .iter()
+        .map(|line| Thing { facts: &*line.facts, place: line.place, on: line.on.clone(), confidence: line.confidence })
+        .collect();
+    judge_things(book, subject, &things, &context)
 }
 
 /// Where bars stand, without page or system.

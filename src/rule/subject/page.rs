@@ -1,7 +1,9 @@
 //! `page`: how a page is filled.
 
 use super::{Line, on_page};
+use crate::house::Binding;
 use crate::measured::{Measured, OtherMargin, Page};
+use crate::page::Side;
 use crate::place::Known;
 use crate::rule::Value;
 use crate::rule::field::{Column, Kind, Subject, Unit};
@@ -169,6 +171,22 @@ pub(super) static PAGE: Subject<Page> = Subject {
         Column::new("narrowest_margin", Kind::Text, Unit::None, "Which that is: left, right, top, bottom.", |page: &Page| {
             narrowest(page).map_or_else(Value::unknown, |(side, _)| Value::text(side))
         }),
+        Column::new(
+            "binding_margin_mm",
+            Kind::Number,
+            Unit::Mm,
+            "Its margin at the edge where the house binds copies; absent where the house does not say.",
+            |page: &Page| {
+                let [left, right, top, _] = &page.margins;
+                let edge = match (page.binding, page.side) {
+                    (None, _) => return Value::Absent,
+                    (Some(Binding::Top), _) => top,
+                    (Some(Binding::Inner), Side::Verso) => right,
+                    (Some(Binding::Inner | Binding::Left), _) => left,
+                };
+                Value::of(edge, Value::mm)
+            },
+        ),
         Column::new(
             "margin_off_mm",
             Kind::Number,

@@ -45,6 +45,20 @@ pub(super) static PAPER: Subject<PaperUse> = Subject {
                 None => paper.name.as_deref().map_or(Value::Absent, Value::text),
             }
         }),
+        Column::new(
+            "format",
+            Kind::Text,
+            Unit::None,
+            "Name of the format, whichever way it lies; absent where it has none.",
+            |paper| match (&paper.format, paper.not_known) {
+                (_, Some(why)) => Value::unknown(why),
+                (Some(format), None) => Value::text(&format.name),
+                (None, None) => Value::Absent,
+            },
+        ),
+        Column::new("wanted", Kind::Texts, Unit::None, "Formats that the house prints on; absent where it does not say.", |paper| {
+            if paper.wanted.is_empty() { Value::Absent } else { Value::texts(paper.wanted.iter().map(String::as_str)) }
+        }),
         Column::new("suits", Kind::Texts, Unit::None, "Roles that the format suits; absent where nobody says.", |paper| {
             roles(paper, |format| &format.suits)
         }),

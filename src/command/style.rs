@@ -1,0 +1,229 @@
+//! The house style in force: found, read, laid over the one that comes with the program.
+
+use super::Failure;
+use super::paths::Item;
+use crate::house::{BUILT_IN, DataError, House, Style};
+use crate::place::Place;
+use crate::report;
+use crate::rule::RuleBook;
+use crate::rule::subject::vocabulary;
+use std::collections::{BTreeMap, BTreeSet};
+use std::path::{Path, PathBuf};
+
+/// The name of a house style file that is found by itself.
+pub(super) const FILE_NAME: &str = "stavegauge.toml";
+/// Styles that change styles; more is a circle, or nobody can follow it.
+const MOST_BASES: usize = 8;
+
+/// A house and its rules.
+pub(super) struct InForce {
+    /// The house.
+    pub house: House,
+    /// Its rules.
+    pub rules: RuleBook,
+    /// Its file, where it is not the one that comes with the program.
+    pub file: Option<PathBuf>,
+}
+
+impl InForce {
+    /// The house style that comes with the program.
+    pub fn built_in() -> Result<Self, Failure> {
+        let fault = |what: String| Failure::new(what, "This is a fault of the program. Please report it.");
+        let house = House::built_in().map_err(|error| fault(error.to_string()))?;
+        let roles: Vec<&str> = house.roles.names().collect();
+        let rules = RuleBook::built_in(&vocabulary(), &roles).map_err(|error| fault(error.to_string()))?;
+        Ok(Self { house, rules, file: None })
+    }
+
+    /// The one that is named, or else the one found from the audited files upwards.
+    ///
+    /// # Errors
+    /// A file that cannot be read or is wrong; files that stand under different house styles.
+    pub fn of(named: Option<&Path>, items: &[Item]) -> Result<Self, Failure> {
+        let found = match named {
+            Some(named) if named == Path::new(BUILT_IN) => None,
+            Some(named) => Some(named.to_owned()),
+            None => found(items)?,
+        };
+        found.map_or_else(Self::built_in, |file| Self::read(&file))
+    }
+
+    /// The one of a file.
+    pub fn read(file: &Path) -> Result<Self, Failure> {
+        let mut in_force = Self::built_in()?;
+        for (style, path) in chain(file)?.iter().rev() {
+            in_force.follow(style, path).map_err(wrong)?;
+        }
+        in_force.check_names(file)?;
+        in_force.rules.speak(in_force.house.units);
+        in_force.file = Some(file.to_owned());
+        Ok(in_force)
+    }
+
+    /// What reports say of it.
+    pub fn shown(&self) -> report::Style {
+        report::Style { name: self.house.name.clone(), file: self.file.as_deref().map(shown) }
+    }
+
+    /// Rules, by id, that must have been judged.
+    pub fn must_judge(&self) -> BTreeSet<String> {
+        let rules = self.house.must_judge.iter().filter_map(|named| self.rules.find(&named.name));
+        rules.map(|rule| rule.id.to_string()).collect()
+    }
+
+    /// The path of a file from the folder of the house style, with `/`; without a house style, as it is shown.
+    pub fn below(&self, path: &str) -> String {
+        let folder = self.file.as_deref().and_then(|file| folder_of(file).canonicalize().ok());
+        let below = folder.zip(Path::new(path).canonicalize().ok());
+        let below = below.and_then(|(folder, path)| path.strip_prefix(folder).map(Path::to_owned).ok());
+        below.map_or_else(|| path.to_owned(), |below| shown(&below))
+    }
+
+    fn follow(&mut self, style: &Style, path: &Path) -> Result<(), DataError> {
+        self.house.follow(style)?;
+        for (file, at) in style.rule_files() {
+            let file = folder_of(path).join(file);
+            let text =
+                std::fs::read_to_string(&file).map_err(|error| style.wrong(at, format!("{} cannot be read: {error}", shown(&file))))?;
+            let roles: Vec<&str> = self.house.roles.names().collect();
+            let added = self.rules.add(&shown(&file), &text, &vocabulary(), &roles);
+            added.map_err(|error| style.wrong(at, format!("a rule file of the house is wrong: {error}")))?;
+        }
+        for setting in self.house.rules_of(style)? {
+            self.rules.follow(&setting, style.file_name()).map_err(|(at, why)| style.wrong(at, why))?;
+        }
+        for (file, at) in style.stet_files() {
+            let file = folder_of(path).join(file);
+            let text =
+                std::fs::read_to_string(&file).map_err(|error| style.wrong(at, format!("{} cannot be read: {error}", shown(&file))))?;
+            let stets = Style::read(&shown(&file), &text)?;
+            if stets.says_more_than_stets() {
+                return Err(style.wrong(at, format!("{} says more than stets; strike the rest", shown(&file))));
+            }
+            self.house.follow_stets(&stets)?;
+        }
+        Ok(())
+    }
+
+    /// Refuses names of rules that there are not, in `must-judge` and in stets; a stet's rule gets its present name.
+    fn check_names(&mut self, file: &Path) -> Result<(), Failure> {
+        let unknown = |name: &str, written_in: &str, at: Place| {
+            let help = self.rules.nearest(name).map_or_else(String::new, |near| format!("; did you mean `{near}`?"));
+            let text = std::fs::read_to_string(written_in).unwrap_or_default();
+            let start = at.offset as usize;
+            let error =
+                DataError::new(written_in, &text, Some(start..start + at.length as usize), format!("there is no rule `{name}`{help}"));
+            wrong(error)
+        };
+        for named in &self.house.must_judge {
+            if self.rules.find(&named.name).is_none() {
+                return Err(unknown(&named.name, &shown(file), named.at));
+            }
+        }
+        let mut stets = self.house.stets.clone();
+        for stet in &mut stets {
+            match self.rules.find(&stet.rule) {
+                Some(rule) => stet.rule = rule.id.to_string(),
+                None => return Err(unknown(&stet.rule, &stet.written_in, stet.at)),
+            }
+        }
+        self.house.stets = stets;
+        Ok(())
+    }
+}
+
+fn wrong(error: DataError) -> Failure {
+    let DataError { file, line, column, message, .. } = error;
+    Failure::new(format!("{file}:{line}:{column}: {message}"), "The house style was not used, and nothing was audited.")
+}
+
+/// The style of a file and those it changes, its own first.
+fn chain(file: &Path) -> Result<Vec<(Style, PathBuf)>, Failure> {
+    let mut styles: Vec<(Style, PathBuf)> = Vec::new();
+    let mut next = Some(file.to_owned());
+    while let Some(path) = next.take() {
+        let text = std::fs::read_to_string(&path).map_err(|error| {
+            Failure::new(
+                format!("the house style {} cannot be read: {error}", shown(&path)),
+                "Check --house, or `base` in the house style.",
+            )
+        })?;
+        let style = Style::read(&shown(&path), &text).map_err(wrong)?;
+        if let Some((base, at)) = style.base() {
+            let base = folder_of(&path).join(base);
+            let again = styles.iter().map(|(_, path)| path).chain([&path]).any(|known| same(known, &base));
+            if again || styles.len() + 1 >= MOST_BASES {
+                return Err(wrong(
+                    style.wrong(at, "this style changes one that changes it in turn, or there are too many above each other"),
+                ));
+            }
+            next = Some(base);
+        }
+        styles.push((style, path));
+    }
+    Ok(styles)
+}
+
+fn same(one: &Path, other: &Path) -> bool {
+    one.canonicalize().ok().zip(other.canonicalize().ok()).is_some_and(|(one, other)| one == other)
+}
+
+/// The house style above the files, from each upwards to the root of its repository.
+fn found(items: &[Item]) -> Result<Option<PathBuf>, Failure> {
+    let mut known: BTreeMap<PathBuf, Option<PathBuf>> = BTreeMap::new();
+    let mut styles: BTreeMap<Option<PathBuf>, String> = BTreeMap::new();
+    for item in items {
+        let folder = item.path().map_or(Path::new("."), folder_of);
+        let Ok(folder) = folder.canonicalize() else { continue };
+        let style = known.entry(folder.clone()).or_insert_with(|| above(&folder)).clone();
+        styles.entry(style).or_insert_with(|| item.name());
+    }
+    let mut all = styles.into_iter();
+    let first = all.next();
+    match (first, all.next()) {
+        (None, _) => Ok(None),
+        (Some((style, _)), None) => Ok(style.map(|style| as_named(&style))),
+        (Some((one, of_one)), Some((other, of_other))) => {
+            let told = |style: Option<PathBuf>| style.map_or_else(|| "none".to_owned(), |style| shown(&as_named(&style)));
+            Err(Failure::new(
+                format!("the files stand under different house styles: {of_one} under {}, {of_other} under {}", told(one), told(other)),
+                "Audit them one after the other, or say --house FILE (--house built-in for none).",
+            ))
+        }
+    }
+}
+
+/// The nearest house style from a folder upwards, within its repository.
+fn above(folder: &Path) -> Option<PathBuf> {
+    for folder in folder.ancestors() {
+        let style = folder.join(FILE_NAME);
+        if style.is_file() {
+            return Some(style);
+        }
+        if folder.join(".git").exists() {
+            return None;
+        }
+    }
+    None
+}
+
+/// A path as it would be named here: no absolute path of this machine stands in a report where it can be helped.
+fn as_named(path: &Path) -> PathBuf {
+    let Ok(here) = std::env::current_dir().and_then(|here| here.canonicalize()) else { return path.to_owned() };
+    let mut up = PathBuf::new();
+    for folder in here.ancestors() {
+        if let Ok(below) = path.strip_prefix(folder) {
+            return up.join(below);
+        }
+        up.push("..");
+    }
+    path.to_owned()
+}
+
+fn folder_of(file: &Path) -> &Path {
+    file.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."))
+}
+
+fn shown(path: &Path) -> String {
+    path.to_string_lossy().replace(std::path::MAIN_SEPARATOR_STR, "/")
+}
