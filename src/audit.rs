@@ -1,7 +1,9 @@
 //! One document audited: read, measured, judged, its places resolved to lines. Reports show what stands here.
 
+pub mod set;
 pub mod stets;
 
+use crate::delivery::{Copy, CopyReader};
 use crate::house::{Basis, CopyMapping, FirstPage, House, Stet};
 use crate::measured::{Measured, PaperUse, Printing, hints, measure_printed};
 use crate::musicxml::{Damage, Source, Spot, locate, read};
@@ -112,14 +114,15 @@ pub struct DocumentAudit {
     pub good: Vec<String>,
     /// The program itself failed on it: nothing is known of the document.
     pub crashed: bool,
-    /// Its parts: id and name.
-    pub parts: Vec<(Arc<str>, Arc<str>)>,
+    /// What of it is held against the other documents of the run; `None` where it could not be read.
+    pub copy: Option<Box<Copy>>,
 }
 
 impl DocumentAudit {
     /// Whether it has a part of this name or id; every document has nobody's part.
     fn has_part(&self, part: Option<&str>) -> bool {
-        part.is_none_or(|part| self.parts.iter().any(|(id, name)| **id == *part || **name == *part))
+        let parts = || self.copy.iter().flat_map(|copy| &copy.parts);
+        part.is_none_or(|part| parts().any(|own| *own.id == *part || *own.name == *part))
     }
 }
 
@@ -171,12 +174,12 @@ fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
     };
     score.instructions.begins_verso = bar.house.first_page == Some(FirstPage::Verso);
     let measured = measure_printed(&score, &score.instructions, bar.house, bar.printing);
-    let copy = bar.house.copy_of(&(bar.below)(&source.path));
-    let role = role_of(&score, bar, copy);
-    let known = role.name.as_deref().and_then(|name| bar.house.roles.get(name).ok());
-    let reader = Reader { role: known, basis: role.basis, light: copy.and_then(|copy| copy.light).or(bar.house.light) };
+    let below = (bar.below)(&source.path);
+    let role = role_of(&score, bar, bar.house.copy_of(&below));
+    let reader = reader_of(&role, &below, bar);
     let outcome = subject::judge(bar.rules, &score.flaws, &measured, &reader, bar.enabled);
     let good = subject::good(&measured, &outcome, bar.enabled);
+    let copy = Copy::of(&source.path, &below, &score, &measured, CopyReader::of(reader.role), bar.house);
     Some(DocumentAudit {
         path: source.path.clone(),
         member: source.member.clone(),
@@ -187,7 +190,7 @@ fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
         excused: outcome.excused,
         good,
         crashed: false,
-        parts: measured.parts.clone(),
+        copy: Some(Box::new(copy)),
     })
 }
 
@@ -205,7 +208,7 @@ pub fn crashed(path: &str, bar: &Bar) -> DocumentAudit {
         excused: Vec::new(),
         good: Vec::new(),
         crashed: true,
-        parts: Vec::new(),
+        copy: None,
     }
 }
 
@@ -230,12 +233,19 @@ fn damaged(path: String, member: Option<String>, source: Option<&Source>, damage
         excused: Vec::new(),
         good: Vec::new(),
         crashed: false,
-        parts: Vec::new(),
+        copy: None,
     }
 }
 
 fn stated_basis(bar: &Bar) -> Basis {
     if bar.stated_role.is_some() { Basis::Stated } else { Basis::Unknown }
+}
+
+/// The reader that a document is judged for.
+fn reader_of<'a>(role: &RoleTaken, below: &str, bar: &Bar<'a>) -> Reader<'a> {
+    let known = role.name.as_deref().and_then(|name| bar.house.roles.get(name).ok());
+    let light = bar.house.copy_of(below).and_then(|copy| copy.light).or(bar.house.light);
+    Reader { role: known, basis: role.basis, light }
 }
 
 /// Whom a score is for: as said, else as the house maps it, else as its sounds, names and parts suggest.

@@ -19,6 +19,8 @@ pub mod house;
 
 pub mod measured;
 
+pub mod delivery;
+
 pub mod rule;
 
 pub mod audit;

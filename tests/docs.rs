@@ -11,7 +11,8 @@ mod rule_files;
 
 use pulldown_cmark::{Event, Options, Parser, Tag};
 use rule_files::{list, rule_files, text, told, toml_file};
-use stavegauge::house::House;
+use stavegauge::house::{House, LimitSetting, Named, RuleSetting};
+use stavegauge::place::Place;
 use stavegauge::report::explain::{Library, markdown};
 use stavegauge::rule::subject::vocabulary;
 use stavegauge::rule::{Rule, RuleBook};
@@ -177,7 +178,9 @@ fn limits_are_those_in_force_for_the_reader_and_the_house() {
     assert!(!plain.contains("Changed by"));
     assert!(told(&book, Some("full-score")).contains("limit.pages: 200\n"));
     assert!(told(&book, Some("harp-part")).contains("limit.pages: 30\n"));
-    book.set_limit("many-pages", "pages", None, 24.5, "our-house.toml").expect("there");
+    let named = |name: &str| Named { name: name.to_owned(), at: Place::default() };
+    let limits = vec![LimitSetting { limit: named("pages"), reader: None, value: 24.5 }];
+    book.follow(&RuleSetting { rule: named("many-pages"), level: None, reason: None, limits }, "our-house.toml").expect("there");
     let changed = told(&book, None);
     assert!(changed.contains("limit.pages: 24.5\n") && changed.contains("Changed by our-house.toml"), "{changed}");
 }

@@ -25,6 +25,7 @@ fn rules(bytes: &[u8]) -> Vec<String> {
         stated_role: Some("chamber-score"),
         printing: &Printing::AsIs,
         enabled: &|_| true,
+        below: &|path| path.to_owned(),
     };
     let documents = audit::documents(Source::spool("bytes", bytes), "bytes", &bar, false);
     Engine::found(&documents).into_iter().map(|(rule, ..)| rule).collect()

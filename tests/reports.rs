@@ -305,7 +305,7 @@ fn documents() -> Vec<DocumentAudit> {
         excused: Vec::new(),
         good: Vec::new(),
         crashed: false,
-        parts: Vec::new(),
+        copy: None,
     };
     let mut full = document("parts/1.xml", [vec![graver], same, vec![softer]].concat());
     full.not_judged = ["a-rule", "b-rule"].map(|rule| NotJudged { rule: rule.into(), reason: "no tempo is stated".to_owned() }).into();

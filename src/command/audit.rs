@@ -5,7 +5,7 @@ use super::paths::{self, Item};
 use super::style::InForce;
 use super::work;
 use super::{AuditArgs, CLEAN, FOUND, Failure, GateArg};
-use crate::audit::{self, Bar, DocumentAudit, stets};
+use crate::audit::{self, Bar, DocumentAudit, set, stets};
 use crate::house::{Date, GateOf, House, PRINTED_PERCENT, Role, UnknownName};
 use crate::measured::Printing;
 use crate::musicxml::Source;
@@ -58,6 +58,7 @@ pub(super) fn run(args: &AuditArgs) -> Result<u8, Failure> {
         }));
     }
     paths::not_empty(&documents)?;
+    let _sets = set::together(&mut documents, &bar);
     audit::number(&mut documents);
     let house_findings = if args.no_stets { Vec::new() } else { stets::let_stand(&mut documents, &bar, Date::today()) };
     let report = AuditReport {

@@ -32,6 +32,7 @@ pub use spacing::{Collision, Remedy, Spacing, Usual};
 pub use staff::{Staff, Whose};
 pub use stretch::{Stretch, StretchKind};
 pub use system::{BarAcross, System};
+pub use tempo::is_tempo;
 pub use text::{Text, TextKind};
 
 use crate::house::{Family, House, LastLine};

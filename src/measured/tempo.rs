@@ -51,7 +51,7 @@ const TEMPI: [&str; 40] = [
 ];
 
 /// Whether words to the player tell a tempo: they begin as one does.
-pub(super) fn is_tempo(words: &str) -> bool {
+pub fn is_tempo(words: &str) -> bool {
     let words = words.trim().to_lowercase();
     let ends = |rest: &str| rest.chars().next().is_none_or(|letter| !letter.is_alphabetic());
     TEMPI.iter().any(|tempo| words.strip_prefix(tempo).is_some_and(ends))

@@ -12,6 +12,7 @@ mod page;
 mod paper;
 mod role;
 mod said;
+mod set;
 mod staff;
 mod stet;
 mod stretch;
@@ -21,6 +22,7 @@ mod text;
 pub use good::good;
 pub use role::Reader;
 pub use said::{Said, said};
+pub use set::judge_in_set;
 pub use stet::StetUse;
 
 use super::field::{Facts, Unknowable, Vocabulary};
@@ -34,7 +36,7 @@ use std::sync::Arc;
 
 /// Every subject that a rule can be about or read.
 pub fn vocabulary() -> Vocabulary {
-    Vocabulary::new()
+    let measured = Vocabulary::new()
         .with(&fault::FAULT)
         .with(&file::FILE)
         .with(&paper::PAPER)
@@ -46,9 +48,8 @@ pub fn vocabulary() -> Vocabulary {
         .with(&opening::OPENING)
         .with(&movement::MOVEMENT)
         .with(&stretch::STRETCH)
-        .with(&text::TEXT)
-        .with(&stet::STET)
-        .with(&role::ROLE)
+        .with(&text::TEXT);
+    set::add(measured).with(&stet::STET).with(&role::ROLE)
 }
 
 /// One row of facts and where it is.
@@ -118,13 +119,18 @@ pub fn judge_damage(book: &RuleBook, flaw: &Flaw, enabled: &dyn Fn(&str) -> bool
 
 /// Judges the stets of a house style.
 pub fn judge_stets(book: &RuleBook, used: &[StetUse], enabled: &dyn Fn(&str) -> bool) -> Outcome {
-    about_many(book, stet::STET.name, &used.iter().map(stet::line).collect::<Vec<_>>(), enabled)
+    judge_lines(book, stet::STET.name, &used.iter().map(stet::line).collect::<Vec<_>>(), None, enabled)
 }
 
-/// Judges things that belong to no one file.
-fn about_many(book: &RuleBook, subject: &str, lines: &[Line], enabled: &dyn Fn(&str) -> bool) -> Outcome {
-    let nothing = Unknowable("it belongs to no one file");
-    let context = Context { file: &nothing, role: &nothing, role_name: None, role_basis: Basis::Unknown, enabled };
+/// Judges things that are not measured on the pages of one file, for a reader if there is one.
+fn judge_lines(book: &RuleBook, subject: &str, lines: &[Line], reader: Option<&Reader>, enabled: &dyn Fn(&str) -> bool) -> Outcome {
+    let nothing = Unknowable("it is not a matter of one file");
+    let row = reader.and_then(Reader::row);
+    let known = row.as_ref().map(|row| role::ROLE.of(row));
+    let nobody = Unknowable("it is not known who reads this");
+    let role: &dyn Facts = known.as_ref().map_or(&nobody, |row| row);
+    let role_name = reader.and_then(|reader| reader.role).map(|role| role.name.as_str());
+    let context = Context { file: &nothing, role, role_name, role_basis: reader.map_or(Basis::Unknown, Reader::known_by), enabled };
     let things: Vec<Thing> = lines
         .iter()
         .map(|line| Thing { facts: &*line.facts, place: line.place, on: line.on.clone(), confidence: line.confidence })
