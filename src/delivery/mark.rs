@@ -72,6 +72,8 @@ pub struct MarkHere {
     pub text: String,
     /// Where it stands in the file.
     pub at: Place,
+    /// Every copy must have it; else it is one player's own, and no other copy need have it.
+    pub for_all: bool,
 }
 
 impl MarkHere {
@@ -95,9 +97,9 @@ fn is_jump(words: &str) -> bool {
 /// Every mark of a score, each once however many parts write it, in the order of the music. `places` are its bars by their
 /// place in the music.
 pub(super) fn all(score: &Score, places: &[usize]) -> Vec<MarkHere> {
-    let mut found: BTreeMap<(usize, Kind, String), Place> = BTreeMap::new();
-    let mut put = |bar: usize, kind: Kind, text: String, at: Place| {
-        found.entry((bar, kind, text)).or_insert(at);
+    let mut found: BTreeMap<(usize, Kind, String), (Place, bool)> = BTreeMap::new();
+    let mut put = |bar: usize, kind: Kind, text: String, at: Place, for_all: bool| {
+        found.entry((bar, kind, text)).or_insert((at, for_all)).1 |= for_all;
     };
     let mut metre: Option<String> = None;
     let mut before = None;
@@ -112,7 +114,7 @@ pub(super) fn all(score: &Score, places: &[usize]) -> Vec<MarkHere> {
                 if let SignKind::Time { beats, beat_type, .. } = &sign.kind {
                     let text = format!("{beats}/{beat_type}");
                     if metre.as_ref() != Some(&text) {
-                        put(place, Kind::Time, text.clone(), sign.at);
+                        put(place, Kind::Time, text.clone(), sign.at, true);
                         metre = Some(text);
                     }
                 }
@@ -120,27 +122,28 @@ pub(super) fn all(score: &Score, places: &[usize]) -> Vec<MarkHere> {
         }
         for (index, part) in score.parts.iter().enumerate() {
             for mark in part.marks_of(*bar) {
-                if let Some((at_bar, kind, text)) = told(&mark.kind, place, last, index == 0 || tempo_for_all(score, *bar)) {
-                    put(at_bar, kind, text, mark.at);
+                if let Some((at_bar, kind, text)) = told(&mark.kind, place, last) {
+                    let tempo = matches!(kind, Kind::Tempo | Kind::Metronome);
+                    put(at_bar, kind, text, mark.at, !tempo || index == 0 || tempo_for_all(score, *bar));
                 }
             }
         }
         if let Some(at) = waits_for_all(score, *bar) {
-            put(place, Kind::Fermata, String::new(), at);
+            put(place, Kind::Fermata, String::new(), at, true);
         }
     }
-    found.into_iter().map(|((bar, kind, text), at)| MarkHere { bar, kind, text, at }).collect()
+    found.into_iter().map(|((bar, kind, text), (at, for_all))| MarkHere { bar, kind, text, at, for_all }).collect()
 }
 
 /// The bar a mark belongs to, its kind and its text, if it is one that every copy must have.
-fn told(mark: &MarkKind, bar: usize, last: bool, for_all: bool) -> Option<(usize, Kind, String)> {
+fn told(mark: &MarkKind, bar: usize, last: bool) -> Option<(usize, Kind, String)> {
     let plain = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
     let at = |kind, text: String| Some((bar, kind, text));
     match mark {
         MarkKind::Rehearsal(text) => at(Kind::Rehearsal, plain(text)),
         MarkKind::Words(words) if is_jump(words.trim()) => at(Kind::Jump, plain(words)),
-        MarkKind::Words(words) if for_all && is_tempo(words) => at(Kind::Tempo, plain(words)),
-        MarkKind::Metronome { beat, from, to } if for_all => {
+        MarkKind::Words(words) if is_tempo(words) => at(Kind::Tempo, plain(words)),
+        MarkKind::Metronome { beat, from, to } => {
             let beats = if from == to { format!("{from}") } else { format!("{from}-{to}") };
             at(Kind::Metronome, format!("{}/{} = {beats}", beat.numer(), beat.denom()))
         }

@@ -54,7 +54,7 @@ pub(super) struct Expected {
 /// for over silence only.
 pub(super) fn hold(copy: &Copy, expected: &Expected, silent: impl Fn(usize) -> bool) -> Vec<MarkFact> {
     let key = |mark: &MarkHere| (mark.bar, mark.kind, mark.says());
-    let wanted = |mark: &&MarkHere| mark.kind != Kind::Fermata || silent(mark.bar);
+    let wanted = |mark: &&MarkHere| mark.for_all && (mark.kind != Kind::Fermata || silent(mark.bar));
     let own: BTreeSet<_> = copy.marks.iter().map(key).collect();
     let theirs: BTreeSet<_> = expected.marks.iter().map(key).collect();
     let mut missing: Vec<&MarkHere> = expected.marks.iter().filter(wanted).filter(|mark| !own.contains(&key(mark))).collect();

@@ -19,6 +19,8 @@ pub(super) struct Match {
 /// Share of a copy's heads that must be in a score for the copy to be one of it: chance gives a fifth or so in the same key
 /// and metre (measured on open scores; see DEVELOPERS.md).
 pub(super) const BELONGS: f64 = 0.6;
+/// The same for music that is tried in sixteen other keys, so that chance has sixteen tries more.
+const BELONGS_MOVED: f64 = 0.85;
 /// Share of what a part of a copy still lacks that one more part of the score must give to count as played from it.
 const WORTH: f64 = 0.05;
 /// Heads that it must give at least.
@@ -96,7 +98,7 @@ pub(super) fn hold(copy: &Copy, score: &Score<'_>) -> Option<Match> {
         (bars, sum) = align(&off);
     }
     let found = share(sum, all);
-    if found < BELONGS {
+    if found < if off.iter().any(|off| *off != 0) { BELONGS_MOVED } else { BELONGS } {
         return None;
     }
     let parts = copy.parts.iter().zip(&off).map(|(part, off)| sources(part, *off, score, bars)).collect();
@@ -138,7 +140,7 @@ fn interval(part: &PartMusic, score: &Score, bars: Alignment) -> i32 {
         (0..part.starts.len().saturating_sub(1)).filter_map(one).sum()
     };
     let best = INTERVALS.iter().map(|semitones| (found(*semitones), *semitones)).rev().max_by_key(|(found, _)| *found);
-    best.filter(|(found, _)| share(*found, part.heads.len()) >= BELONGS).map_or(0, |(_, semitones)| semitones)
+    best.filter(|(found, _)| share(*found, part.heads.len()) >= BELONGS_MOVED).map_or(0, |(_, semitones)| semitones)
 }
 
 /// The parts of a score whose music a part holds: the one that gives most, then what gives most of the rest.

@@ -331,7 +331,7 @@ fn among(copies: &[Copy], group: Vec<usize>) -> Delivery {
     let usual = counts.into_iter().find(|(_, count)| most(*count)).map(|(bars, _)| bars);
     let alike: Vec<usize> = group.iter().copied().filter(|index| Some(copies[*index].bars.len()) == usual).collect();
     let mut tally: BTreeMap<(usize, Kind, String), (usize, MarkHere)> = BTreeMap::new();
-    for mark in alike.iter().flat_map(|index| &copies[*index].marks).filter(|mark| mark.kind != Kind::Fermata) {
+    for mark in alike.iter().flat_map(|index| &copies[*index].marks).filter(|mark| !matches!(mark.kind, Kind::Fermata)) {
         tally.entry((mark.bar, mark.kind, mark.says())).or_insert_with(|| (0, mark.clone())).0 += 1;
     }
     let marks: Vec<MarkHere> = tally.into_values().filter(|(count, _)| count * 2 > alike.len()).map(|(_, mark)| mark).collect();

@@ -2,12 +2,13 @@
 //!
 //! The one module here that knows the library under test.
 
-use stavegauge::audit::{self, Bar, DocumentAudit};
-use stavegauge::house::House;
+use stavegauge::audit::{self, Bar, DocumentAudit, Placed, set, stets};
+use stavegauge::house::{Date, House, Style};
 use stavegauge::measured::{Measured, Printing, measure};
 use stavegauge::musicxml::{Source, read};
 use stavegauge::rule::subject::vocabulary;
 use stavegauge::rule::{Level, RuleBook};
+use std::fs;
 use std::path::Path;
 
 pub struct Engine {
@@ -26,8 +27,34 @@ impl Engine {
         Self { house, rules }
     }
 
+    /// The house of a style.
+    pub fn of(style: &str) -> Self {
+        let mut engine = Self::new();
+        let style = Style::read("house.toml", style).unwrap_or_else(|error| panic!("{error}"));
+        engine.house.follow(&style).unwrap_or_else(|error| panic!("{error}"));
+        for setting in engine.house.rules_of(&style).unwrap_or_else(|error| panic!("{error}")) {
+            engine.rules.follow(&setting, "house.toml").unwrap_or_else(|(_, error)| panic!("{error}"));
+        }
+        engine
+    }
+
+    /// A file by itself.
     pub fn audit_file(&self, path: &Path, role: Option<&str>) -> Vec<DocumentAudit> {
-        audit::file(path, &self.bar(role))
+        let mut documents = audit::file(path, &self.bar(role));
+        set::together(&mut documents, &self.bar(role));
+        documents
+    }
+
+    /// The scores of a folder together, on a day; with what is found of the house style itself.
+    pub fn audit_folder(&self, folder: &Path, today: Date) -> (Vec<DocumentAudit>, Vec<Placed>) {
+        let mut files: Vec<_> = fs::read_dir(folder).expect("a folder").flatten().map(|entry| entry.path()).collect();
+        files.retain(|file| file.extension().is_some_and(|end| end == "musicxml"));
+        files.sort();
+        let bar = self.bar(None);
+        let mut documents: Vec<DocumentAudit> = files.iter().flat_map(|file| audit::file(file, &bar)).collect();
+        set::together(&mut documents, &bar);
+        let findings = stets::let_stand(&mut documents, &bar, today);
+        (documents, findings)
     }
 
     pub fn audit_text(&self, text: &str, role: Option<&str>) -> Vec<DocumentAudit> {
@@ -35,7 +62,7 @@ impl Engine {
     }
 
     pub fn found(documents: &[DocumentAudit]) -> Vec<Found> {
-        let placed = documents.iter().flat_map(|document| &document.findings);
+        let placed = documents.iter().flat_map(|document| &document.findings).filter(|placed| placed.counts());
         placed.map(|placed| (placed.finding.rule.to_string(), placed.finding.level, placed.finding.message.clone())).collect()
     }
 
