@@ -326,9 +326,17 @@ fn how_the_report_for_people_reads() {
     let documents = documents();
     let told = |gate, quiet| {
         let mut text = String::new();
-        let (house, rules, must_judge) = (Style { name: "built-in".to_owned(), file: None }, RuleBook::empty(), BTreeSet::new());
-        let report =
-            AuditReport { house: &house, rules: &rules, documents: &documents, house_findings: &[], gate, must_judge: &must_judge };
+        let (house, rules, must_judge) =
+            (Style { name: "built-in".to_owned(), file: None, words: None }, RuleBook::empty(), BTreeSet::new());
+        let report = AuditReport {
+            house: &house,
+            rules: &rules,
+            judged: &must_judge,
+            documents: &documents,
+            house_findings: &[],
+            gate,
+            must_judge: &must_judge,
+        };
         write(&report, Look { color: false, width: 80, quiet }, &mut text).expect("to memory");
         text
     };

@@ -11,7 +11,7 @@ use crate::measured::Printing;
 use crate::musicxml::Source;
 use crate::report::plain::plain_json;
 use crate::report::terminal::{self, Look};
-use crate::report::{AuditReport, Gate, Verdict, json};
+use crate::report::{AuditReport, Gate, Verdict, json, junit, markdown, sarif};
 use crate::rule::{Level, Rule, RuleBook};
 use std::collections::BTreeSet;
 
@@ -19,9 +19,18 @@ use std::collections::BTreeSet;
 enum Format {
     Terminal,
     Json,
+    Sarif,
+    Junit,
+    Markdown,
 }
 
-const FORMATS: [(&str, Format); 2] = [("terminal", Format::Terminal), ("json", Format::Json)];
+const FORMATS: [(&str, Format); 5] = [
+    ("terminal", Format::Terminal),
+    ("json", Format::Json),
+    ("sarif", Format::Sarif),
+    ("junit", Format::Junit),
+    ("markdown", Format::Markdown),
+];
 
 pub(super) fn run(args: &AuditArgs) -> Result<u8, Failure> {
     let items = paths::items(&args.input.paths)?;
@@ -64,6 +73,7 @@ pub(super) fn run(args: &AuditArgs) -> Result<u8, Failure> {
     let report = AuditReport {
         house: &in_force.shown(),
         rules,
+        judged: &rules.rules().filter(|rule| enabled(&rule.id)).map(|rule| rule.id.to_string()).collect(),
         documents: &documents,
         house_findings: &house_findings,
         gate: gate(args.gate, house),
@@ -109,13 +119,28 @@ fn one(item: &Item, bar: &Bar) -> Vec<DocumentAudit> {
 fn text(report: &AuditReport, wanted: &Wanted<Format>, args: &AuditArgs) -> Result<String, Failure> {
     match wanted.format {
         Format::Json => to_json(&json::audit(report)),
+        Format::Sarif => to_json(&sarif::sarif(report)),
+        Format::Junit => {
+            let mut bytes = Vec::new();
+            junit::write(report, &mut bytes).map_err(unwritten)?;
+            String::from_utf8(bytes).map_err(unwritten)
+        }
+        Format::Markdown => {
+            let mut text = String::new();
+            markdown::write(report, &mut text).map_err(unwritten)?;
+            Ok(text)
+        }
         Format::Terminal => {
             let look = Look { color: output::color(args.input.color, wanted.file.as_deref()), width: output::width(), quiet: args.quiet };
             let mut text = String::new();
-            terminal::write(report, look, &mut text).map_err(|_| Failure::new("the report could not be written", ""))?;
+            terminal::write(report, look, &mut text).map_err(unwritten)?;
             Ok(text)
         }
     }
+}
+
+fn unwritten(error: impl std::fmt::Display) -> Failure {
+    Failure::new(format!("the report could not be written: {error}"), "")
 }
 
 /// A report as JSON text, one line end at its end.

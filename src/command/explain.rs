@@ -17,7 +17,11 @@ enum Format {
 const FORMATS: [(&str, Format); 2] = [("terminal", Format::Terminal), ("markdown", Format::Markdown)];
 
 pub(super) fn run(args: &ExplainArgs) -> Result<u8, Failure> {
-    let InForce { house, rules, .. } = &InForce::built_in()?;
+    let in_force = match &args.house {
+        None => InForce::built_in()?,
+        Some(named) => InForce::here(named.as_deref())?,
+    };
+    let InForce { house, rules, .. } = &in_force;
     let vocabulary = vocabulary();
     let library = Library { rules, house, vocabulary: &vocabulary };
     let reader = args.role.as_deref().map(|name| audit::role(house, name)).transpose()?;
@@ -28,6 +32,7 @@ pub(super) fn run(args: &ExplainArgs) -> Result<u8, Failure> {
         (None, None) if args.roles => library.readers(),
         (None, None) if args.papers => library.papers(),
         (None, None) if args.fields => library.fields(),
+        (None, None) if args.house.is_some() => library.house(in_force.shown().file.as_deref()),
         (None, None) => library.index(),
     };
     for wanted in &output::wanted(&args.report, &FORMATS, &[])? {

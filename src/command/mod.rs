@@ -94,9 +94,11 @@ Examples:
   stavegauge explain small-staff                        one rule, with an example each way
   stavegauge explain small-staff --role chamber-part    the same with the numbers for that reader
   stavegauge explain --role chamber-part                that reader, and who says each number
+  stavegauge explain --house                            every limit in force here, and where it comes from
+  stavegauge explain small-staff --house=our-house.toml one rule as that house has it
   stavegauge explain --roles --report markdown=readers.md
 
-Exit code: 0 it is explained, 2 there is no such rule or reader.";
+Exit code: 0 it is explained, 2 there is no such rule or reader, or the house style is wrong.";
 
 const COMPLETIONS_HELP: &str = "\
 Examples:
@@ -150,7 +152,7 @@ struct AuditArgs {
     /// Paper it is printed on, such as A4 or Letter: as large as it fits
     #[arg(long, value_name = "PAPER")]
     printed_on: Option<String>,
-    /// Report as terminal or json, to standard output or into a file; may be given several times
+    /// Report as terminal, json, sarif, junit or markdown, to standard output or into a file; may be given several times
     #[arg(long, value_name = "FORMAT[=FILE]", default_value = "terminal")]
     report: Vec<String>,
     /// From which level on findings make the exit code 1 [default: error, or as the house has it]
@@ -212,6 +214,10 @@ struct ExplainArgs {
     /// All values that a rule may read
     #[arg(long, conflicts_with_all = ["rule", "role", "roles", "papers"])]
     fields: bool,
+    /// As the house has it: its file, or the one found from here upwards. Alone: every limit in force and where it comes
+    /// from
+    #[arg(long, value_name = "FILE", num_args = 0..=1, require_equals = true)]
+    house: Option<Option<PathBuf>>,
     /// Write as terminal or markdown, to standard output or into a file; may be given several times
     #[arg(long, value_name = "FORMAT[=FILE]", default_value = "terminal")]
     report: Vec<String>,

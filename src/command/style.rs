@@ -42,10 +42,18 @@ impl InForce {
     pub fn of(named: Option<&Path>, items: &[Item]) -> Result<Self, Failure> {
         let found = match named {
             Some(named) if named == Path::new(BUILT_IN) => None,
-            Some(named) => Some(named.to_owned()),
+            Some(named) => Some(below_here(named)),
             None => found(items)?,
         };
         found.map_or_else(Self::built_in, |file| Self::read(&file))
+    }
+
+    /// The one that is named, or else the one found from the working folder upwards.
+    ///
+    /// # Errors
+    /// As [`InForce::of`].
+    pub fn here(named: Option<&Path>) -> Result<Self, Failure> {
+        Self::of(named, &[Item::StandardInput])
     }
 
     /// The one of a file.
@@ -55,14 +63,14 @@ impl InForce {
             in_force.follow(style, path).map_err(wrong)?;
         }
         in_force.check_names(file)?;
-        in_force.rules.speak(in_force.house.units);
+        in_force.rules.speak(in_force.house.units, in_force.house.words);
         in_force.file = Some(file.to_owned());
         Ok(in_force)
     }
 
     /// What reports say of it.
     pub fn shown(&self) -> report::Style {
-        report::Style { name: self.house.name.clone(), file: self.file.as_deref().map(shown) }
+        report::Style { name: self.house.name.clone(), file: self.file.as_deref().map(shown), words: self.house.words }
     }
 
     /// Rules, by id, that must have been judged.
@@ -218,6 +226,13 @@ fn as_named(path: &Path) -> PathBuf {
         up.push("..");
     }
     path.to_owned()
+}
+
+/// A path that is named, without the way to the working folder.
+fn below_here(path: &Path) -> PathBuf {
+    let here = std::env::current_dir().and_then(|here| here.canonicalize());
+    let below = here.ok().zip(path.canonicalize().ok()).and_then(|(here, path)| path.strip_prefix(here).map(Path::to_owned).ok());
+    below.unwrap_or_else(|| path.to_owned())
 }
 
 fn folder_of(file: &Path) -> &Path {

@@ -4,15 +4,20 @@ mod excerpt;
 
 pub mod explain;
 pub mod json;
+pub mod junit;
+pub mod markdown;
 pub mod measure_csv;
 pub mod measure_json;
 pub mod measure_table;
 pub mod plain;
+pub mod sarif;
 pub mod terminal;
 
 use crate::audit::{DocumentAudit, Placed};
-use crate::rule::{Excused, Level, NotJudged, RuleBook};
+use crate::house::WordsOf;
+use crate::rule::{Excused, Level, NotJudged, Rule, RuleBook};
 use serde::Serialize;
+use std::borrow::Cow;
 use std::collections::BTreeSet;
 
 /// From which level on a finding fails the audit.
@@ -66,6 +71,15 @@ pub struct Style {
     pub name: String,
     /// Its file as it was named or found; `None` for the built-in style.
     pub file: Option<String>,
+    /// The words of reports for people; `None`: bar and staff.
+    pub words: Option<WordsOf>,
+}
+
+impl Style {
+    /// A text of our own in the words of the house. Messages of rules are in them already.
+    pub fn say<'a>(&self, text: &'a str) -> Cow<'a, str> {
+        self.words.map_or(Cow::Borrowed(text), |words| words.say(text))
+    }
 }
 
 /// Everything that one audit found: what every format shows.
@@ -75,6 +89,8 @@ pub struct AuditReport<'a> {
     pub house: &'a Style,
     /// The rules that were judged by.
     pub rules: &'a RuleBook,
+    /// Those of them, by id, that were asked for this time.
+    pub judged: &'a BTreeSet<String>,
     /// The documents in their order.
     pub documents: &'a [DocumentAudit],
     /// What is wrong with the house style's own words: stets that have run out or match nothing.
@@ -89,6 +105,11 @@ impl AuditReport<'_> {
     /// Every finding, those on the house style last.
     pub fn findings(&self) -> impl Iterator<Item = &Placed> {
         self.documents.iter().flat_map(|document| &document.findings).chain(self.house_findings)
+    }
+
+    /// The rules that were asked for.
+    pub fn rules_judged(&self) -> impl Iterator<Item = &Rule> {
+        self.rules.rules().filter(|rule| self.judged.contains(&*rule.id))
     }
 
     /// Findings counted by level; those that the house lets stand apart.
@@ -149,6 +170,35 @@ pub fn count<'a>(findings: impl Iterator<Item = &'a Placed>) -> Totals {
         }
     }
     totals
+}
+
+/// The words of practice for a level.
+pub fn level_words(level: Level) -> &'static str {
+    match level {
+        Level::Error => "must change",
+        Level::Warning => "should change",
+        Level::Note => "query",
+    }
+}
+
+/// The words of practice for what a copy comes to.
+pub fn verdict_words(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Pass => "can go",
+        Verdict::Fail => "comes back",
+        Verdict::Undecided => "not judged",
+    }
+}
+
+/// What a report of several copies comes to: `28 of 31 can go; 3 come back`.
+pub fn outcome(report: &AuditReport) -> String {
+    let verdicts: Vec<Verdict> = report.documents.iter().map(|document| report.verdict_on(document)).collect();
+    let number = |verdict| verdicts.iter().filter(|one| **one == verdict).count();
+    let (go, back, open) = (number(Verdict::Pass), number(Verdict::Fail), number(Verdict::Undecided));
+    let back = (back > 0).then(|| format!("{back} {} back", if back == 1 { "comes" } else { "come" }));
+    let open = (open > 0).then(|| format!("{open} not judged"));
+    let told = [Some(format!("{go} of {} can go", verdicts.len())), back, open];
+    told.into_iter().flatten().collect::<Vec<_>>().join("; ")
 }
 
 /// Page numbers as a printer writes them: `1, 3-7, iv`.

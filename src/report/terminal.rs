@@ -6,7 +6,7 @@
 
 use super::excerpt::excerpt;
 use super::plain::plain;
-use super::{AuditReport, Verdict, excuses};
+use super::{AuditReport, Verdict, excuses, level_words};
 use crate::audit::{DocumentAudit, Placed, RoleTaken, Summary};
 use crate::house::Basis;
 use crate::place::Confidence;
@@ -63,10 +63,11 @@ pub fn write(report: &AuditReport, look: Look, out: &mut dyn Write) -> fmt::Resu
     let mut left_out = 0;
     for document in report.documents {
         let mut findings: Vec<&Placed> = document.findings.iter().collect();
-        findings.sort_by_key(|placed| (std::cmp::Reverse(placed.finding.level), placed.harm));
+        // What may stand comes last.
+        findings.sort_by_key(|placed| (!placed.counts(), std::cmp::Reverse(placed.finding.level), placed.harm));
         if look.quiet {
-            let all = findings.len();
-            findings.retain(|placed| report.gate.stops(placed.finding.level));
+            let all = findings.iter().filter(|placed| placed.counts()).count();
+            findings.retain(|placed| placed.counts() && report.gate.stops(placed.finding.level));
             left_out += all - findings.len();
             if findings.is_empty() {
                 continue;
@@ -74,12 +75,21 @@ pub fn write(report: &AuditReport, look: Look, out: &mut dyn Write) -> fmt::Resu
         }
         heading(document, look, out)?;
         for alike in findings.chunk_by(|a, b| alike(a, b)) {
-            self::findings(alike, document, look, out)?;
+            self::findings(report, alike, &name(document), look, out)?;
         }
         if !look.quiet {
-            not_judged(document, look, out)?;
-            right(document, look, out)?;
+            not_judged(report, document, look, out)?;
+            right(report, document, look, out)?;
         }
+        writeln!(out)?;
+    }
+    let shown = |placed: &&Placed| !look.quiet || report.gate.stops(placed.finding.level);
+    let of_house: Vec<&Placed> = report.house_findings.iter().filter(shown).collect();
+    if let (Some(file), false) = (&report.house.file, of_house.is_empty()) {
+        let file = plain(file);
+        writeln!(out, "{}", look.paint(Paint::Name, &file))?;
+        wrapped(&format!("house style: {}", plain(&report.house.name)), "  ", "  ", look.width, out)?;
+        of_house.iter().try_for_each(|placed| self::findings(report, std::slice::from_ref(placed), &file, look, out))?;
         writeln!(out)?;
     }
     totals(report, left_out, look, out)
@@ -131,25 +141,28 @@ fn role(role: &RoleTaken) -> String {
     }
 }
 
-/// The words of practice for a level.
-pub(super) fn level_words(level: Level) -> (&'static str, Paint) {
+/// The colour of a level.
+fn paint_of(level: Level) -> Paint {
     match level {
-        Level::Error => ("must change", Paint::Must),
-        Level::Warning => ("should change", Paint::Should),
-        Level::Note => ("query", Paint::Query),
+        Level::Error => Paint::Must,
+        Level::Warning => Paint::Should,
+        Level::Note => Paint::Query,
     }
 }
 
 /// Findings that differ but in their place: each place, then what they all say. Of what must change each is shown in
 /// the file, of the rest the first.
-fn findings(alike: &[&Placed], document: &DocumentAudit, look: Look, out: &mut dyn Write) -> fmt::Result {
+fn findings(report: &AuditReport, alike: &[&Placed], file: &str, look: Look, out: &mut dyn Write) -> fmt::Result {
     let Some(first) = alike.first() else { return Ok(()) };
     let found = &first.finding;
-    let (words, paint) = level_words(found.level);
+    let (words, paint) = match &first.stet {
+        Some(_) => ("stet", Paint::Quiet),
+        None => (level_words(found.level), paint_of(found.level)),
+    };
     writeln!(out)?;
     for placed in alike {
         let mut head = vec![look.paint(paint, words)];
-        head.extend(Some(place(placed)).filter(|place| !place.is_empty()));
+        head.extend(Some(place(report, placed)).filter(|place| !place.is_empty()));
         let line = placed.spot.as_ref().filter(|_| alike.len() > 1).map(|spot| format!("(line {})", spot.line));
         head.extend(line);
         head.push(look.paint(Paint::Quiet, &format!("[{}]", found.rule)));
@@ -162,12 +175,18 @@ fn findings(alike: &[&Placed], document: &DocumentAudit, look: Look, out: &mut d
     if let Some(because) = &found.because {
         wrapped(&format!("Taken lightly: {}.", plain(because)), INDENT, INDENT, look.width, out)?;
     }
+    if let Some(stet) = &first.stet {
+        let by = stet.by.as_ref().map(|by| format!(", {by}")).unwrap_or_default();
+        let until = stet.until.map(|day| format!(", until {day}")).unwrap_or_default();
+        let told = format!("It may stand: {}{by}{until}.", stet.reason.trim_end_matches('.'));
+        return wrapped(&plain(&told), INDENT, INDENT, look.width, out);
+    }
     if found.confidence == Confidence::Low {
         writeln!(out, "{INDENT}Low confidence.")?;
     }
     let shown = if found.level == Level::Error { alike.len() } else { 1 };
     for spot in alike.iter().take(shown).filter_map(|placed| placed.spot.as_ref()) {
-        for line in excerpt(spot, &name(document), look.color).lines() {
+        for line in excerpt(spot, file, look.color).lines() {
             writeln!(out, "{INDENT}{line}")?;
         }
     }
@@ -176,24 +195,26 @@ fn findings(alike: &[&Placed], document: &DocumentAudit, look: Look, out: &mut d
 
 /// Whether two findings differ but in their place.
 fn alike(a: &Placed, b: &Placed) -> bool {
+    let stet = a.stet == b.stet;
     let (a, b) = (&a.finding, &b.finding);
     (&a.rule, a.level, a.confidence) == (&b.rule, b.level, b.confidence)
         && (&a.message, &a.advice, &a.because) == (&b.message, &b.advice, &b.because)
+        && stet
 }
 
 /// Where a finding is, in a reader's words.
-fn place(placed: &Placed) -> String {
+fn place(report: &AuditReport, placed: &Placed) -> String {
     let on = &placed.finding.on;
     let mut words = Vec::new();
     words.extend(on.page_name().map(|page| format!("p. {page}")));
     words.extend(on.system.map(|system| format!("system {system}")));
     words.extend(on.bars_name().map(|bars| if bars.contains('-') { format!("bars {bars}") } else { format!("bar {bars}") }));
     words.extend(on.part_name_or_id().map(str::to_owned));
-    plain(&words.join(", ")).into_owned()
+    plain(&report.house.say(&words.join(", "))).into_owned()
 }
 
 /// What could not be judged, the rules of each reason together.
-fn not_judged(document: &DocumentAudit, look: Look, out: &mut dyn Write) -> fmt::Result {
+fn not_judged(report: &AuditReport, document: &DocumentAudit, look: Look, out: &mut dyn Write) -> fmt::Result {
     let mut reasons: Vec<(&str, Vec<&str>)> = Vec::new();
     for one in &document.not_judged {
         match reasons.iter_mut().find(|(reason, _)| *reason == one.reason) {
@@ -205,55 +226,67 @@ fn not_judged(document: &DocumentAudit, look: Look, out: &mut dyn Write) -> fmt:
         writeln!(out)?;
     }
     for (reason, rules) in reasons {
-        wrapped(&format!("{} ({})", plain(reason), rules.join(", ")), "  not judged: ", "              ", look.width, out)?;
+        let told = format!("{} ({})", plain(&report.house.say(reason)), rules.join(", "));
+        wrapped(&told, "  not judged: ", "              ", look.width, out)?;
+    }
+    let must: Vec<&str> = report.must_have_judged(document).map(|one| &*one.rule).collect();
+    if !must.is_empty() && !report.comes_back(document) {
+        let told = format!("the house must have {} judged", must.join(", "));
+        wrapped(&told, "  undecided: ", "             ", look.width, out)?;
     }
     Ok(())
 }
 
 /// What is right, and what a reason excuses.
-fn right(document: &DocumentAudit, look: Look, out: &mut dyn Write) -> fmt::Result {
+fn right(report: &AuditReport, document: &DocumentAudit, look: Look, out: &mut dyn Write) -> fmt::Result {
     let excused = excuses(&document.excused);
     if !document.good.is_empty() || !excused.is_empty() {
         writeln!(out)?;
     }
     for good in &document.good {
-        wrapped(&plain(good), "  right: ", "         ", look.width, out)?;
+        wrapped(&plain(&report.house.say(good)), "  right: ", "         ", look.width, out)?;
     }
     for one in excused {
-        wrapped(&plain(&one), "  with a reason: ", "         ", look.width, out)?;
+        wrapped(&plain(&report.house.say(&one)), "  with a reason: ", "         ", look.width, out)?;
     }
     Ok(())
 }
 
 fn totals(report: &AuditReport, left_out: usize, look: Look, out: &mut dyn Write) -> fmt::Result {
     let totals = report.totals();
-    let back = report.documents.iter().filter(|document| report.comes_back(document)).count();
-    let crashed = report.documents.iter().filter(|document| document.crashed).count();
-    let go = totals.files - back - crashed;
     let count = |number: usize, words: &str| (number > 0).then(|| format!("{number} {words}"));
     let levels = [
         count(totals.error, "must change"),
         count(totals.warning, "should change"),
         count(totals.note, if totals.note == 1 { "query" } else { "queries" }),
+        count(totals.stet, "may stand"),
     ];
     let levels: Vec<String> = levels.into_iter().flatten().collect();
     let levels = if levels.is_empty() { "nothing to change".to_owned() } else { levels.join(", ") };
     let copies = if totals.files == 1 { "1 copy" } else { &format!("{} copies", totals.files) };
-    let verdict = match (report.verdict(), back) {
-        (Verdict::Pass, _) if totals.files == 1 => "it can go".to_owned(),
-        (Verdict::Pass, _) => "all can go".to_owned(),
-        (Verdict::Fail, _) if totals.files == 1 => "it comes back".to_owned(),
-        (_, back) => {
+    let verdicts: Vec<Verdict> = report.documents.iter().map(|document| report.verdict_on(document)).collect();
+    let number = |verdict| verdicts.iter().filter(|one| **one == verdict).count();
+    let (go, back, open) = (number(Verdict::Pass), number(Verdict::Fail), number(Verdict::Undecided));
+    let verdict = match (go, back, open) {
+        (1, 0, 0) => "it can go".to_owned(),
+        (_, 0, 0) => "all can go".to_owned(),
+        (0, 1, 0) => "it comes back".to_owned(),
+        _ => {
             let back = (back > 0).then(|| format!("{back} {} back", if back == 1 { "comes" } else { "come" }));
-            let crashed = (crashed > 0).then(|| format!("{crashed} not judged"));
-            [Some(format!("{go} can go")), back, crashed].into_iter().flatten().collect::<Vec<_>>().join(", ")
+            let open = (open > 0).then(|| format!("{open} not judged"));
+            [Some(format!("{go} can go")), back, open].into_iter().flatten().collect::<Vec<_>>().join(", ")
         }
     };
     writeln!(out, "{}", look.paint(Paint::Name, &format!("{copies}: {verdict} ({levels})")))?;
     if left_out > 0 {
         writeln!(out, "{left_out} below the gate not shown.")?;
     }
-    writeln!(out, "{}", look.paint(Paint::Quiet, "This is advice; the house and the librarian decide."))
+    let house = report.house.file.as_ref().map(|_| format!(" Judged by the house style of {}.", plain(&report.house.name)));
+    writeln!(
+        out,
+        "{}",
+        look.paint(Paint::Quiet, &format!("This is advice; the house and the librarian decide.{}", house.unwrap_or_default()))
+    )
 }
 
 /// A text broken to the width, with what stands before its first line and before the others.

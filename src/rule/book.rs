@@ -8,7 +8,7 @@ use super::load::load;
 use super::loaded::{HouseSays, Rule};
 use super::rule_file::Origin;
 use super::template::Templates;
-use crate::house::{LimitSetting, RuleLevel, RuleSetting, Units};
+use crate::house::{LimitSetting, RuleLevel, RuleSetting, Units, WordsOf};
 use crate::place::Place;
 
 /// Rules that were read and checked, in the order of their files.
@@ -109,9 +109,9 @@ impl RuleBook {
         Ok(())
     }
 
-    /// Writes its messages in these units.
-    pub fn speak(&mut self, units: Units) {
-        self.templates.speak(units);
+    /// Writes its messages in these units, and in these words.
+    pub fn speak(&mut self, units: Units, words: Option<WordsOf>) {
+        self.templates.speak(units, words);
     }
 
     pub(super) fn templates(&self) -> &Templates {

@@ -16,7 +16,7 @@ use super::scope::{Ref, Scene, Scope};
 use super::template_scan::scan;
 use super::value::Value;
 use super::words::{NOT_KNOWN, listed, short};
-use crate::house::Units;
+use crate::house::{Units, WordsOf};
 use crate::units::MM_PER_INCH;
 use minijinja::value::ValueKind;
 use minijinja::{Environment, Error, ErrorKind, UndefinedBehavior, Value as Word};
@@ -57,6 +57,7 @@ impl Template {
 /// All templates of a book, compiled once.
 pub(super) struct Templates {
     environment: Environment<'static>,
+    words: Option<WordsOf>,
 }
 
 impl std::fmt::Debug for Templates {
@@ -88,13 +89,14 @@ impl Default for Templates {
         });
         environment.add_filter("listed", |value: &Word| plain(value));
         environment.add_test("known", |value: &Word| !value.is_none() && !value.is_undefined());
-        Self { environment }
+        Self { environment, words: None }
     }
 }
 
 impl Templates {
-    /// Writes lengths in these units.
-    pub fn speak(&mut self, units: Units) {
+    /// Writes lengths in these units, and in these words.
+    pub fn speak(&mut self, units: Units, words: Option<WordsOf>) {
+        self.words = words;
         if units == Units::In {
             self.environment.add_filter("mm", |value: &Word| with_number(value, |mm| format!("{} in", short(mm / MM_PER_INCH, 2))));
         }
@@ -137,7 +139,10 @@ impl Templates {
             .get_template(&template.key)
             .and_then(|compiled| compiled.render_captured_to(Word::from_pairs(context), &mut written).map(drop));
         match done {
-            Ok(()) => String::from_utf8_lossy(&written.bytes).split_ascii_whitespace().collect::<Vec<_>>().join(" "),
+            Ok(()) => {
+                let text = String::from_utf8_lossy(&written.bytes).split_ascii_whitespace().collect::<Vec<_>>().join(" ");
+                self.words.map_or_else(|| text.clone(), |words| words.say(&text).into_owned())
+            }
             Err(error) => format!("(message cannot be written: {})", error.detail().unwrap_or("the template fails")),
         }
     }

@@ -8,6 +8,7 @@ mod pattern;
 mod reader;
 mod setting;
 mod stets;
+mod words;
 
 pub use file::{Binding, FirstPage, GateOf, LastLine, RuleLevel, StyleFile, Units, WordsOf};
 pub use pattern::Pattern;

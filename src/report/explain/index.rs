@@ -3,7 +3,7 @@
 use super::Library;
 use super::page::{Name, Page, Text};
 use super::words::{DECIDE, sentence};
-use crate::report::terminal::level_words;
+use crate::report::level_words;
 use crate::rule::{Level, Rule};
 
 /// How the levels are told, and what they are to the gate.
@@ -25,7 +25,7 @@ pub(super) fn page(library: &Library) -> Page {
     for (family, rules) in families {
         page.heading(sentence(family).trim_end_matches('.'));
         let row = |rule: &&Rule| {
-            let level = gravest(rule).map(|level| level_words(level).0).unwrap_or_default();
+            let level = gravest(rule).map(|level| level_words(level)).unwrap_or_default();
             vec![Text::link(&*rule.id, Name::Rule(rule.id.to_string())), Text::new(level), Text::new(&rule.title)]
         };
         page.table(["rule", "gravest", "what is wrong"], rules.iter().map(row).collect());

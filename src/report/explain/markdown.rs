@@ -94,7 +94,8 @@ fn longest_run(text: &str) -> usize {
     text.split(|sign| sign != '`').map(str::len).max().unwrap_or(0)
 }
 
-fn escaped(words: &str) -> String {
+/// Text in which nothing steers Markdown.
+pub(in crate::report) fn escaped(words: &str) -> String {
     let mut escaped = String::with_capacity(words.len());
     for sign in plain(words).chars() {
         if STEERS.contains(&sign) {

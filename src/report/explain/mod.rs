@@ -4,6 +4,7 @@
 //! `docs/rules` are these. Every number on a page stands beside who says it.
 
 mod fields;
+mod house;
 mod index;
 mod markdown;
 mod page;
@@ -13,6 +14,7 @@ mod rule;
 mod terminal;
 mod words;
 
+pub(super) use markdown::escaped;
 pub use markdown::markdown;
 pub use page::{Name, Page};
 pub use terminal::write;
@@ -60,6 +62,11 @@ impl<'a> Library<'a> {
     /// All values that rules may read.
     pub fn fields(&self) -> Page {
         fields::page(self)
+    }
+
+    /// The house style in force, read from a file if it has one.
+    pub fn house(&self, file: Option<&str>) -> Page {
+        house::page(self, file)
     }
 
     /// Every page that stands in `docs/rules`.

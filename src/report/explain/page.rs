@@ -15,6 +15,8 @@ pub enum Name {
     Papers,
     /// All values that rules may read.
     Fields,
+    /// The house style in force.
+    House,
 }
 
 impl Name {
@@ -25,6 +27,7 @@ impl Name {
             Self::Readers => "readers.md".to_owned(),
             Self::Papers => "papers.md".to_owned(),
             Self::Fields => "fields.md".to_owned(),
+            Self::House => "house.md".to_owned(),
             Self::Rule(name) | Self::Reader(name) => format!("{name}.md"),
         }
     }
@@ -36,6 +39,7 @@ impl Name {
             Self::Readers => "stavegauge explain --roles".to_owned(),
             Self::Papers => "stavegauge explain --papers".to_owned(),
             Self::Fields => "stavegauge explain --fields".to_owned(),
+            Self::House => "stavegauge explain --house".to_owned(),
             Self::Rule(name) => format!("stavegauge explain {name}"),
             Self::Reader(name) => format!("stavegauge explain --role {name}"),
         }

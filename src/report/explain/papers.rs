@@ -7,8 +7,6 @@ use crate::house::{Paper, Papers, Role, Said};
 use crate::report::terminal::short;
 use crate::units::{MM_PER_INCH, Mm};
 
-/// Millimetres in an inch, exactly.
-
 /// Builds the page.
 pub(super) fn page(library: &Library) -> Page {
     let mut page = Page::new(Name::Papers, "Papers");

@@ -4,7 +4,7 @@ use super::Library;
 use super::index::gravest;
 use super::page::{Block, Name, Page, Text};
 use super::words::{DECIDE, MARKS, level, mark, number, sentence, source, value};
-use crate::house::{Mark, NO_SOURCE, Role};
+use crate::house::{Mark, NO_SOURCE, Role, RuleLevel};
 use crate::rule::field::ROLE;
 use crate::rule::subject::{Said, said};
 use crate::rule::{Effect, Example, Kind, Level, Limit, Merge, Read, Reason, Rule};
@@ -51,7 +51,17 @@ fn place(library: &Library, rule: &Rule) -> Text {
     if !rule.aliases.is_empty() {
         text = text.and(format!(" Former names: {}.", rule.aliases.join(", ")));
     }
-    text.and(" It is written in ").and(Text::code(&rule.file)).and(".")
+    text = text.and(" It is written in ").and(Text::code(&rule.file)).and(".");
+    if let Some(house) = &rule.house {
+        let says = match house.level {
+            Some(RuleLevel::Off) => "switches it off",
+            Some(_) => "sets how grave it is",
+            None => "speaks of it",
+        };
+        let why = house.reason.as_deref().map(|reason| format!(": {}", sentence(reason))).unwrap_or_else(|| ".".to_owned());
+        text = text.and(" The house style ").and(Text::code(&house.by)).and(format!(" {says}{why}"));
+    }
+    text
 }
 
 fn looks_at(library: &Library, rule: &Rule, reads: &[Read], page: &mut Page) {

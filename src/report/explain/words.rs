@@ -2,7 +2,7 @@
 
 use super::page::{Page, Text};
 use crate::house::{Mark, Source};
-use crate::report::terminal::level_words;
+use crate::report::level_words;
 use crate::rule::{Level, Unit, Value};
 
 /// What stands at the foot of a page.
@@ -14,7 +14,7 @@ pub(super) const MARKS: &str = "Marks: R read in the source named; S another pag
 
 /// A level for people, and its word in reports for machines.
 pub(super) fn level(level: Level) -> String {
-    format!("{} ({})", level_words(level).0, level.name())
+    format!("{} ({})", level_words(level), level.name())
 }
 
 /// A number in full, with what it is measured in.
