@@ -11,11 +11,13 @@ use schemars::generate::SchemaSettings;
 use schemars::{JsonSchema, Schema};
 use serde_json::Value;
 use stavegauge::audit::{DocumentAudit, Placed, RoleTaken, Summary};
-use stavegauge::house::Basis;
+use stavegauge::house::{Basis, House};
 use stavegauge::musicxml::Spot;
 use stavegauge::place::{Confidence, Place};
+use stavegauge::report::style_schema::style_schema;
 use stavegauge::report::terminal::{Look, write};
 use stavegauge::report::{AuditReport, Gate, Style, json, measure_json};
+use stavegauge::rule::subject::vocabulary;
 use stavegauge::rule::{Excused, Finding, Level, NotJudged, RuleBook, Where};
 use stavegauge::units::Mm;
 use std::collections::{BTreeMap, BTreeSet};
@@ -33,8 +35,13 @@ fn schema<T: JsonSchema>() -> Schema {
 #[test]
 fn schemas_are_in_step_with_the_types() {
     let text = |schema: Schema| (serde_json::to_string_pretty(&schema).expect("JSON") + "\n").into_bytes();
+    let style = House::built_in().expect("the house loads");
+    let roles: Vec<&str> = style.roles.names().collect();
+    let rules = RuleBook::built_in(&vocabulary(), &roles).expect("the rules load");
+    let house = (serde_json::to_string_pretty(&style_schema(&rules, &style)).expect("JSON") + "\n").into_bytes();
     let wanted = BTreeMap::from([
         (format!("{SCHEMAS}/audit.schema.json"), text(schema::<json::Audit>())),
+        (format!("{SCHEMAS}/house.schema.json"), house),
         (format!("{SCHEMAS}/measure.schema.json"), text(schema::<measure_json::Measure>())),
     ]);
     in_step::hold(SCHEMAS, &wanted, &[]);

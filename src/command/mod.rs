@@ -5,6 +5,7 @@
 mod audit;
 mod completions;
 mod explain;
+mod init;
 mod manual;
 mod measure;
 mod output;
@@ -59,6 +60,9 @@ enum Command {
     /// Explain a rule: what, why, its limits and where each comes from
     #[command(after_long_help = EXPLAIN_HELP)]
     Explain(ExplainArgs),
+    /// Write a commented house style to begin with
+    #[command(after_long_help = INIT_HELP)]
+    Init(InitArgs),
     /// Write the completions for a shell
     #[command(after_long_help = COMPLETIONS_HELP)]
     Completions(CompletionsArgs),
@@ -99,6 +103,14 @@ Examples:
   stavegauge explain --roles --report markdown=readers.md
 
 Exit code: 0 it is explained, 2 there is no such rule or reader, or the house style is wrong.";
+
+const INIT_HELP: &str = "\
+Examples:
+  stavegauge init                                stavegauge.toml in this folder, everything in it commented out
+  stavegauge init parts --schema parts/house.schema.json   with a schema for the editor's completion
+
+Nothing is overwritten.
+Exit code: 0 it is written, 2 it is there already or cannot be written.";
 
 const COMPLETIONS_HELP: &str = "\
 Examples:
@@ -227,6 +239,16 @@ struct ExplainArgs {
 }
 
 #[derive(Debug, Args)]
+struct InitArgs {
+    /// Folder of the house style
+    #[arg(value_name = "FOLDER", default_value = ".")]
+    folder: PathBuf,
+    /// Write the JSON Schema of house styles into a new file, and name it in the style
+    #[arg(long, value_name = "FILE")]
+    schema: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
 struct CompletionsArgs {
     /// The shell
     #[arg(value_name = "SHELL")]
@@ -249,6 +271,7 @@ pub fn run() -> ExitCode {
         Command::Audit(args) => audit::run(args),
         Command::Measure(args) => measure::run(args),
         Command::Explain(args) => explain::run(args),
+        Command::Init(args) => init::run(args),
         Command::Completions(args) => completions::run(args),
         Command::Manual => manual::run(),
     };

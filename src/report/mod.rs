@@ -11,6 +11,7 @@ pub mod measure_json;
 pub mod measure_table;
 pub mod plain;
 pub mod sarif;
+pub mod style_schema;
 pub mod terminal;
 
 use crate::audit::{DocumentAudit, Placed};
