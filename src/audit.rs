@@ -114,6 +114,8 @@ pub struct DocumentAudit {
     pub good: Vec<String>,
     /// The program itself failed on it: nothing is known of the document.
     pub crashed: bool,
+    /// The highest number given to a correction of this copy so far, in this round or an earlier one.
+    pub last_number: u32,
     /// What of it is held against the other documents of the run; `None` where it could not be read.
     pub copy: Option<Box<Copy>>,
 }
@@ -190,6 +192,7 @@ fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
         excused: outcome.excused,
         good,
         crashed: false,
+        last_number: 0,
         copy: Some(Box::new(copy)),
     })
 }
@@ -208,6 +211,7 @@ pub fn crashed(path: &str, bar: &Bar) -> DocumentAudit {
         excused: Vec::new(),
         good: Vec::new(),
         crashed: true,
+        last_number: 0,
         copy: None,
     }
 }
@@ -233,6 +237,7 @@ fn damaged(path: String, member: Option<String>, source: Option<&Source>, damage
         excused: Vec::new(),
         good: Vec::new(),
         crashed: false,
+        last_number: 0,
         copy: None,
     }
 }
@@ -258,15 +263,6 @@ fn role_of(score: &Score, bar: &Bar, copy: Option<&CopyMapping>) -> RoleTaken {
     }
     let inferred = bar.house.instruments.infer(&hints(score));
     RoleTaken { name: inferred.role, basis: inferred.basis, because: inferred.because }
-}
-
-/// Numbers the corrections of every copy, in their order.
-pub fn number(documents: &mut [DocumentAudit]) {
-    for document in documents {
-        for (number, placed) in (1..).zip(&mut document.findings) {
-            placed.number = number;
-        }
-    }
 }
 
 /// Resolves the places of findings in one more pass over the text.

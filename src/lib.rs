@@ -25,6 +25,8 @@ pub mod rule;
 
 pub mod audit;
 
+pub mod round;
+
 pub mod report;
 
 pub mod command;

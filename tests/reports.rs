@@ -16,7 +16,7 @@ use stavegauge::musicxml::Spot;
 use stavegauge::place::{Confidence, Place};
 use stavegauge::report::style_schema::style_schema;
 use stavegauge::report::terminal::{Look, write};
-use stavegauge::report::{AuditReport, Gate, Style, json, measure_json};
+use stavegauge::report::{AuditReport, Gate, Style, json, measure_json, rounds_json};
 use stavegauge::rule::subject::vocabulary;
 use stavegauge::rule::{Excused, Finding, Level, NotJudged, RuleBook, Where};
 use stavegauge::units::Mm;
@@ -41,6 +41,7 @@ fn schemas_are_in_step_with_the_types() {
     let house = (serde_json::to_string_pretty(&style_schema(&rules, &style)).expect("JSON") + "\n").into_bytes();
     let wanted = BTreeMap::from([
         (format!("{SCHEMAS}/audit.schema.json"), text(schema::<json::Audit>())),
+        (format!("{SCHEMAS}/compare.schema.json"), text(schema::<rounds_json::Compare>())),
         (format!("{SCHEMAS}/house.schema.json"), house),
         (format!("{SCHEMAS}/measure.schema.json"), text(schema::<measure_json::Measure>())),
     ]);
@@ -312,6 +313,7 @@ fn documents() -> Vec<DocumentAudit> {
         excused: Vec::new(),
         good: Vec::new(),
         crashed: false,
+        last_number: 0,
         copy: None,
     };
     let mut full = document("parts/1.xml", [vec![graver], same, vec![softer]].concat());
@@ -340,6 +342,7 @@ fn how_the_report_for_people_reads() {
             rules: &rules,
             judged: &must_judge,
             documents: &documents,
+            sets: &[],
             house_findings: &[],
             gate,
             must_judge: &must_judge,

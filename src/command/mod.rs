@@ -3,6 +3,7 @@
 #![allow(clippy::doc_markdown, reason = "docs of arguments are the help that users read")]
 
 mod audit;
+mod compare;
 mod completions;
 mod explain;
 mod init;
@@ -10,7 +11,9 @@ mod manual;
 mod measure;
 mod output;
 mod paths;
+mod perform;
 mod style;
+mod watch;
 mod work;
 
 use crate::report::plain::plain;
@@ -57,6 +60,9 @@ enum Command {
     /// Show the measured layout, without judgement
     #[command(after_long_help = MEASURE_HELP)]
     Measure(MeasureArgs),
+    /// Hold rounds of one delivery against each other: mended, new, open again, remaining
+    #[command(after_long_help = COMPARE_HELP)]
+    Compare(CompareArgs),
     /// Explain a rule: what, why, its limits and where each comes from
     #[command(after_long_help = EXPLAIN_HELP)]
     Explain(ExplainArgs),
@@ -78,6 +84,9 @@ Examples:
   stavegauge audit --report json=audit.json score.musicxml
   stavegauge audit --printed-on A4 score.musicxml        as it comes out of an office printer
   stavegauge audit --gate warning 'parts/*.musicxml'     fail on what should change, too
+  stavegauge audit --report sarif=audit.sarif --report markdown=corrections.md parts/
+  stavegauge audit --before first.json --report json=revise.json parts/   numbers stay those of the first proof
+  stavegauge audit --watch parts/                        again whenever the notation program exports
 
 A file that cannot be read is reported whatever --only and --skip say.
 Levels: error (must change), warning (should change), note (query).
@@ -91,6 +100,17 @@ Examples:
   stavegauge measure --report json - < score.mxl
 
 Exit code: 0 all were measured, 1 a file is damaged, 2 the job could not be done.";
+
+const COMPARE_HELP: &str = "\
+Examples:
+  stavegauge compare first/ revise/                 two folders, audited on the spot
+  stavegauge compare first.json revise.json         two reports of audit --report json
+  stavegauge compare first.json revise.json final/  of three rounds the last against the one before it; what was
+                                                    mended once and is there again is told as open again
+  stavegauge compare --report markdown=changes.md first.json revise.json
+
+A finding is known again by what it is about (rule, part, bars), on whatever page it stands now.
+Exit code: 0 nothing new at or above the gate, 1 something is new or open again, 2 the job could not be done.";
 
 const EXPLAIN_HELP: &str = "\
 Examples:
@@ -182,6 +202,12 @@ struct AuditArgs {
     /// Write stets for all that is found into a new file, the reasons left to fill in
     #[arg(long, value_name = "FILE")]
     stet_all: Option<PathBuf>,
+    /// Keep the numbers that corrections have in the JSON report of an earlier round
+    #[arg(long, value_name = "REPORT")]
+    before: Option<PathBuf>,
+    /// Audit again whenever a file is exported anew, and show what changed, until Ctrl-C
+    #[arg(long, conflicts_with = "stet_all")]
+    watch: bool,
     /// On the terminal show only what stands at or above the gate
     #[arg(long)]
     quiet: bool,
@@ -207,6 +233,28 @@ struct MeasureArgs {
     /// Report as terminal, json or csv, to standard output or into a file; may be given several times
     #[arg(long, value_name = "FORMAT[=FILE]", default_value = "terminal")]
     report: Vec<String>,
+}
+
+#[derive(Debug, Args)]
+struct CompareArgs {
+    /// Rounds in their order: folders or files to audit, or JSON reports of audit; at least two
+    #[arg(required = true, num_args = 2.., value_name = "ROUND")]
+    rounds: Vec<PathBuf>,
+    /// House style for what is audited on the spot, or built-in for none
+    #[arg(long, value_name = "FILE")]
+    house: Option<PathBuf>,
+    /// Documents read at the same time [default: as many as there are processors]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    jobs: Option<u16>,
+    /// Colour in reports for people
+    #[arg(long, value_name = "WHEN", default_value = "auto")]
+    color: When,
+    /// Report as terminal, json or markdown, to standard output or into a file; may be given several times
+    #[arg(long, value_name = "FORMAT[=FILE]", default_value = "terminal")]
+    report: Vec<String>,
+    /// From which level on what is new makes the exit code 1
+    #[arg(long, value_name = "LEVEL", default_value = "error")]
+    gate: GateArg,
 }
 
 #[derive(Debug, Args)]
@@ -270,6 +318,7 @@ pub fn run() -> ExitCode {
     let done = match &cli.command {
         Command::Audit(args) => audit::run(args),
         Command::Measure(args) => measure::run(args),
+        Command::Compare(args) => compare::run(args),
         Command::Explain(args) => explain::run(args),
         Command::Init(args) => init::run(args),
         Command::Completions(args) => completions::run(args),

@@ -79,7 +79,8 @@ fn folder_of(file: &Path) -> &Path {
     file.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."))
 }
 
-fn same_file(one: &Path, other: &Path) -> bool {
+/// Whether two paths are one file, be it there or not.
+pub(super) fn same_file(one: &Path, other: &Path) -> bool {
     // A file that is not there yet is known by its folder and its name.
     let place = |file: &Path| {
         file.canonicalize().or_else(|_| Ok::<_, std::io::Error>(folder_of(file).canonicalize()?.join(file.file_name().unwrap_or_default())))

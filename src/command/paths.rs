@@ -158,7 +158,8 @@ fn ending(path: &Path) -> Option<String> {
     path.extension().and_then(OsStr::to_str).map(str::to_ascii_lowercase)
 }
 
-fn is_score(path: &Path) -> bool {
+/// Whether a file is a score by its name.
+pub(super) fn is_score(path: &Path) -> bool {
     matches!(ending(path).as_deref(), Some("musicxml" | "xml" | "mxl"))
 }
 

@@ -1,6 +1,7 @@
 //! `audit --report json`: the whole result for machines. The format is a promise (`docs/schema/audit.schema.json`).
 
 use super::{AuditReport, Totals, Verdict};
+use crate::audit::set::Set;
 use crate::audit::{DocumentAudit, Placed, Summary};
 use crate::house::Basis;
 use crate::musicxml::Spot;
@@ -27,6 +28,8 @@ pub struct Audit {
     house: House,
     /// Documents in the order of their paths: files, or scores within a container.
     files: Vec<File>,
+    /// Deliveries among the documents: a score and the copies that hold its music, or copies of one piece.
+    deliveries: Vec<Delivery>,
     /// Findings counted.
     totals: Totals,
     /// What it comes to at the gate.
@@ -43,6 +46,26 @@ struct House {
     file: Option<String>,
     /// What is wrong with its own words: stets that have run out or match nothing.
     findings: Vec<Finding>,
+}
+
+/// A score and its copies.
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct Delivery {
+    /// Path of the score; null where there is none.
+    score: Option<String>,
+    /// Its copies.
+    copies: Vec<DeliveredCopy>,
+}
+
+/// A copy of a score.
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct DeliveredCopy {
+    /// Its path.
+    path: String,
+    /// The parts of the score whose music it holds, by name.
+    plays: Vec<String>,
 }
 
 /// One document.
@@ -67,6 +90,8 @@ struct File {
     good: Vec<String>,
     /// What this copy comes to at the gate.
     verdict: Verdict,
+    /// The highest number given to a correction of this copy, in this round or an earlier one.
+    last_number: u32,
 }
 
 /// A role and how it is known.
@@ -216,8 +241,18 @@ pub fn audit(report: &AuditReport) -> Audit {
             findings: report.house_findings.iter().map(finding).collect(),
         },
         files: report.documents.iter().map(|document| file(document, report)).collect(),
+        deliveries: report.sets.iter().map(|set| delivery(set, report)).collect(),
         totals: report.totals(),
         verdict: report.verdict(),
+    }
+}
+
+fn delivery(set: &Set, report: &AuditReport) -> Delivery {
+    let path = |index: usize| report.documents.get(index).map(|document| document.path.clone());
+    let copies = set.copies.iter().zip(&set.plays);
+    Delivery {
+        score: set.score.and_then(path),
+        copies: copies.filter_map(|(index, plays)| Some(DeliveredCopy { path: path(*index)?, plays: plays.clone() })).collect(),
     }
 }
 
@@ -232,6 +267,7 @@ fn file(document: &DocumentAudit, report: &AuditReport) -> File {
         not_judged: document.not_judged.iter().map(|one| NotJudged { rule: one.rule.to_string(), reason: one.reason.clone() }).collect(),
         good: document.good.iter().cloned().chain(super::excuses(&document.excused)).collect(),
         verdict: report.verdict_on(document),
+        last_number: document.last_number,
     }
 }
 

@@ -10,10 +10,13 @@ pub mod measure_csv;
 pub mod measure_json;
 pub mod measure_table;
 pub mod plain;
+pub mod rounds;
+pub mod rounds_json;
 pub mod sarif;
 pub mod style_schema;
 pub mod terminal;
 
+use crate::audit::set::Set;
 use crate::audit::{DocumentAudit, Placed};
 use crate::house::WordsOf;
 use crate::rule::{Excused, Level, NotJudged, Rule, RuleBook};
@@ -94,6 +97,8 @@ pub struct AuditReport<'a> {
     pub judged: &'a BTreeSet<String>,
     /// The documents in their order.
     pub documents: &'a [DocumentAudit],
+    /// The deliveries among them.
+    pub sets: &'a [Set],
     /// What is wrong with the house style's own words: stets that have run out or match nothing.
     pub house_findings: &'a [Placed],
     /// From which level on a finding fails.

@@ -92,7 +92,27 @@ pub fn write(report: &AuditReport, look: Look, out: &mut dyn Write) -> fmt::Resu
         of_house.iter().try_for_each(|placed| self::findings(report, std::slice::from_ref(placed), &file, look, out))?;
         writeln!(out)?;
     }
+    if !look.quiet {
+        deliveries(report, look, out)?;
+    }
     totals(report, left_out, look, out)
+}
+
+/// Which copies belong to which score.
+fn deliveries(report: &AuditReport, look: Look, out: &mut dyn Write) -> fmt::Result {
+    let file = |index: usize| report.documents.get(index).map(name).unwrap_or_default();
+    for set in report.sets {
+        let copies = if set.copies.len() == 1 { "1 copy".to_owned() } else { format!("{} copies", set.copies.len()) };
+        let told = match set.score {
+            Some(score) => format!("{} and {copies} of its music were held against each other.", file(score)),
+            None => format!(
+                "{copies} of one piece were held against each other: {}.",
+                set.copies.iter().map(|copy| file(*copy)).collect::<Vec<_>>().join(", ")
+            ),
+        };
+        wrapped(&told, "", "", look.width, out)?;
+    }
+    if report.sets.is_empty() { Ok(()) } else { writeln!(out) }
 }
 
 /// Its file, and the member of a container.

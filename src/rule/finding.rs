@@ -1,14 +1,14 @@
 //! What judging hands on: findings, where they are, how grave they are and in which order they stand.
 
 use crate::place::{Confidence, Place};
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use std::cmp::Ordering;
 use std::fmt;
 use std::sync::Arc;
 
 /// How grave a finding is, in the words of SARIF 2.1.0 (`level`). For people: query, should change,
 /// must change.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, schemars::JsonSchema)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize, schemars::JsonSchema)]
 #[serde(rename_all = "lowercase")]
 pub enum Level {
     /// A query.
