@@ -36,15 +36,48 @@ impl Alignment {
         if shift == 0 {
             return Self { from: all, shift: 0 };
         }
-        let mut found: usize = there.iter().sum();
-        let mut best = (found, 0);
-        for bar in 0..all {
-            found = found + here.get(bar).copied().unwrap_or(0) - there.get(bar).copied().unwrap_or(0);
+        // Bars that only the copy has are found nowhere.
+        let more = usize::try_from(-shift).unwrap_or(0);
+        let rest = |from: usize| there.get(from..).map_or(0, |rest| rest.iter().sum::<usize>());
+        let mut before = 0;
+        let mut after = rest(more);
+        let mut best = (after, 0);
+        for bar in 0..all.saturating_sub(more) {
+            before += here[bar];
+            after -= there.get(bar + more).copied().unwrap_or(0);
             // Of equals the last: what is silent belongs to what goes before.
-            if found >= best.0 {
-                best = (found, bar + 1);
+            if before + after >= best.0 {
+                best = (before + after, bar + 1);
             }
         }
         Self { from: best.1, shift }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Bars of one head each, the copy's against the score's: `here` at the same place, `there` so many bars on.
+    fn aligned(copy: &[u8], score: &[u8]) -> Alignment {
+        let shift = isize::try_from(score.len()).expect("few") - isize::try_from(copy.len()).expect("few");
+        let found = |bar: usize, at: Option<usize>| usize::from(at.and_then(|at| score.get(at)) == copy.get(bar));
+        let here: Vec<usize> = (0..copy.len()).map(|bar| found(bar, Some(bar))).collect();
+        let there: Vec<usize> = (0..copy.len()).map(|bar| found(bar, bar.checked_add_signed(shift))).collect();
+        Alignment::best(&here, &there, shift)
+    }
+
+    #[test]
+    fn a_bar_left_out_and_a_bar_more() {
+        let less = aligned(b"abde", b"abcde");
+        assert_eq!((less.from, less.shift), (2, 1));
+        assert_eq!((less.to_score(1), less.to_score(2), less.to_copy(2), less.to_copy(3)), (Some(1), Some(3), None, Some(2)));
+        let more = aligned(b"abxcde", b"abcde");
+        assert_eq!((more.from, more.shift), (2, -1));
+        assert_eq!((more.to_score(2), more.to_score(3), more.to_copy(2)), (None, Some(2), Some(3)));
+        let same = aligned(b"abc", b"abc");
+        assert_eq!((same.to_score(2), same.to_copy(2)), (Some(2), Some(2)));
+        let end = aligned(b"abcd", b"abc");
+        assert_eq!((end.from, end.to_score(3)), (3, None));
     }
 }

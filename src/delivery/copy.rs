@@ -125,12 +125,14 @@ impl Copy {
             let own = |note: &Note| !not_own.contains(&(index, note.staff));
             part_music(part, measured.parts.get(index).map(|(_, name)| name.clone()), &places, &own, families.get(index).copied().flatten())
         });
-        let bars = places.iter().map(|bar| {
+        let bars = places.iter().enumerate().map(|(place, bar)| {
             let here = measured.bars.get(*bar);
+            let inside = place > 0 && places.get(place - 1) == Some(bar);
             BarHere {
                 number: score.bar_number(*bar),
                 index: u32::try_from(bar + 1).unwrap_or(u32::MAX),
-                implicit: score.parts.iter().find_map(|part| part.bars.get(*bar)).is_some_and(|bar| bar.implicit),
+                // Within a multi-bar rest that is written as one bar.
+                implicit: inside || score.parts.iter().find_map(|part| part.bars.get(*bar)).is_some_and(|bar| bar.implicit),
                 movement: here.map_or(1, |bar| bar.movement),
                 page: here.and_then(|bar| bar.page.clone()),
                 system: here.and_then(|bar| bar.system),

@@ -13,8 +13,6 @@ mod marks;
 mod matching;
 mod music;
 mod set;
-#[cfg(test)]
-mod tests;
 
 pub use copy::{BarHere, Copy, CopyReader, PartMusic};
 pub use look::{Look, Odd, Other};

@@ -7,8 +7,6 @@ mod compare;
 mod matching;
 mod number;
 mod read;
-#[cfg(test)]
-mod tests;
 
 pub use compare::{Changed, Comparison, CopyChanges, compare};
 pub use number::number;
