@@ -21,7 +21,7 @@ struct Case {
 enum Outcome {
     Passed(Option<String>),
     Failed { kind: &'static str, message: String, text: String },
-    Skipped(String),
+    Skipped { message: String, text: String },
     Broken(String),
 }
 
@@ -62,7 +62,7 @@ impl Outcome {
     }
 
     fn skipped(&self) -> bool {
-        matches!(self, Self::Skipped(_))
+        matches!(self, Self::Skipped { .. })
     }
 }
 
@@ -90,7 +90,8 @@ fn cases(report: &AuditReport, document: &DocumentAudit) -> Vec<Case> {
         if !not_judged.is_empty() {
             let reasons: Vec<&str> = not_judged.iter().map(|one| one.reason.as_str()).collect();
             let name = if findings.is_empty() { rule.to_owned() } else { format!("{rule} (not judged)") };
-            cases.push(Case { name, outcome: Outcome::Skipped(format!("not judged: {}", reasons.join("; "))) });
+            let message = format!("not judged: {}", reasons.join("; "));
+            cases.push(Case { name, outcome: Outcome::Skipped { text: message.clone(), message } });
         } else if findings.is_empty() {
             cases.push(Case { name: rule.to_owned(), outcome: Outcome::Passed(None) });
         }
@@ -112,7 +113,7 @@ fn outcome(report: &AuditReport, placed: &Placed) -> Outcome {
     told.extend(placed.spot.as_ref().map(|spot| format!("Line {}, column {}.", spot.line, spot.column)));
     let text = told.join("\n");
     match &placed.stet {
-        Some(stet) => Outcome::Skipped(format!("stet: {}", stet.reason)),
+        Some(stet) => Outcome::Skipped { message: format!("stet: {}", stet.reason), text },
         None if report.gate.stops(found.level) => Outcome::Failed { kind: found.level.name(), message: found.message.clone(), text },
         None => Outcome::Passed(Some(text)),
     }
@@ -139,7 +140,7 @@ fn suite<W: io::Write>(writer: &mut Writer<W>, name: &str, cases: &[Case]) -> io
             Outcome::Failed { kind, message, text } => {
                 told(writer, "failure", &[("type", (*kind).to_owned()), ("message", message.clone())], text)?;
             }
-            Outcome::Skipped(reason) => told(writer, "skipped", &[("message", reason.clone())], reason)?,
+            Outcome::Skipped { message, text } => told(writer, "skipped", &[("message", message.clone())], text)?,
             Outcome::Broken(what) => told(writer, "error", &[("type", "crash".to_owned()), ("message", what.clone())], what)?,
         }
         end(writer, "testcase")?;

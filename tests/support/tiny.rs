@@ -36,7 +36,7 @@ pub fn file(title: &str, parts: &[Tiny]) -> String {
 
 /// A text as XML writes it.
 pub fn escape(text: &str) -> String {
-    text.replace('&', "&amp;").replace('<', "&lt;").replace('"', "&quot;")
+    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }
 
 fn write_bar(text: &mut String, number: usize, bar: &str, transpose: Option<(i32, i32)>) {
