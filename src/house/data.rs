@@ -104,12 +104,16 @@ impl DataFile<'_> {
     }
 }
 
-/// What the reader of TOML says, a key that there is not in our own words.
+/// What the reader of TOML says; of a key or a value that there is not, in our own words.
 fn said(message: &str) -> String {
     let message = message.lines().collect::<Vec<_>>().join(" ");
-    let Some((key, rest)) = message.strip_prefix("unknown field `").and_then(|rest| rest.split_once('`')) else { return message };
-    // The known keys stand between backticks.
-    UnknownName::new("key", key, rest.split('`').skip(1).step_by(2)).to_string()
+    for (what, begins) in [("key", "unknown field `"), ("value", "unknown variant `")] {
+        if let Some((name, rest)) = message.strip_prefix(begins).and_then(|rest| rest.split_once('`')) {
+            // The known names stand between backticks.
+            return UnknownName::new(what, name, rest.split('`').skip(1).step_by(2)).to_string();
+        }
+    }
+    message
 }
 
 /// The `[source.*]` tables of a data file.
