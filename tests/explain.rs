@@ -228,7 +228,7 @@ fn completions_can_be_read_by_their_shells() {
 fn options(help: &str) -> Vec<String> {
     let lines = help.lines().map(str::trim_start).filter(|line| line.starts_with('-'));
     lines
-        .flat_map(|line| line.split([' ', ',', '=']).take_while(|word| word.is_empty() || word.starts_with('-')))
+        .flat_map(|line| line.split([' ', ',', '=', '[']).take_while(|word| word.is_empty() || word.starts_with('-')))
         .filter(|word| word.starts_with("--"))
         .map(str::to_owned)
         .collect()

@@ -95,6 +95,8 @@ pub struct PartMusic {
     pub(super) heads: Vec<u64>,
     /// Where the heads of each bar begin, one more than bars.
     pub(super) starts: Vec<u32>,
+    /// Heads that are held over from a note before, in the same way: bar, and moment and pitch.
+    pub(super) held: Vec<(u32, u64)>,
     /// Changes of key: bar, and sharps of the sounding key modulo 12.
     pub(super) keys: Vec<(usize, i32)>,
 }
@@ -106,6 +108,13 @@ impl PartMusic {
             (Some(start), Some(end)) => &self.heads[*start as usize..*end as usize],
             _ => &[],
         }
+    }
+
+    /// The heads of a bar that are held over. Where one copy ties and another strikes again, the notes are the same.
+    pub(super) fn held_in(&self, bar: usize) -> impl Iterator<Item = u64> {
+        let bar = u32::try_from(bar).unwrap_or(u32::MAX);
+        let first = self.held.partition_point(|(at, _)| *at < bar);
+        self.held[first..].iter().take_while(move |(at, _)| *at == bar).map(|(_, head)| *head)
     }
 
     /// Whether it is silent from beginning to end.
@@ -189,6 +198,7 @@ fn part_music(part: &Part, name: Option<Arc<str>>, places: &[usize], own: &dyn F
         name,
         heads: Vec::new(),
         starts: Vec::with_capacity(places.len() + 1),
+        held: Vec::new(),
         keys: Vec::new(),
     };
     let mut before = None;
@@ -216,7 +226,13 @@ fn part_music(part: &Part, name: Option<Arc<str>>, places: &[usize], own: &dyn F
             music.keys.push((place, (fifths + 7 * (shift(1) / 2)).rem_euclid(12)));
         }
         let first = music.heads.len();
-        music.heads.extend(part.notes_of(*bar).iter().filter(|note| own(note)).filter_map(|note| head(note, shift(note.staff))));
+        for note in part.notes_of(*bar).iter().filter(|note| own(note)) {
+            match head(note, shift(note.staff)) {
+                Some(head) if note.traits.contains(Traits::TIE_STOP) => music.held.push((u32::try_from(place).unwrap_or(u32::MAX), head)),
+                Some(head) => music.heads.push(head),
+                None => {}
+            }
+        }
         music.heads[first..].sort_unstable();
     }
     music.starts.push(u32::try_from(music.heads.len()).unwrap_or(u32::MAX));
@@ -235,9 +251,9 @@ fn halves(pitch: Pitch) -> i32 {
     i32::from(pitch.octave) * OCTAVE_HALVES + STEPS[usize::from(pitch.step) % 7] + i32::from(pitch.alter_halves)
 }
 
-/// Moment and sounding pitch of a head that begins to sound; nothing of rests, cues, graces, and heads that are held over.
+/// Moment and sounding pitch of a head; nothing of rests, cues and graces.
 fn head(note: &Note, shift: i32) -> Option<u64> {
-    if !note.sounds() || note.traits.intersects(Traits::GRACE | Traits::TIE_STOP | Traits::HIDDEN) {
+    if !note.sounds() || note.traits.intersects(Traits::GRACE | Traits::HIDDEN) {
         return None;
     }
     let pitch = match note.tone {

@@ -55,9 +55,9 @@ pub(super) fn without(heads: &[u64], others: &[u64]) -> Vec<u64> {
     left.copied().collect()
 }
 
-/// All heads of a bar of some parts, in order, each once.
+/// All heads of a bar of some parts, those that are held over too, in order, each once.
 pub(super) fn together<'a>(parts: impl Iterator<Item = &'a PartMusic>, bar: usize) -> Vec<u64> {
-    let mut all: Vec<u64> = parts.flat_map(|part| part.bar(bar).iter().copied()).collect();
+    let mut all: Vec<u64> = parts.flat_map(|part| part.bar(bar).iter().copied().chain(part.held_in(bar))).collect();
     all.sort_unstable();
     all.dedup();
     all

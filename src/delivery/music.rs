@@ -1,7 +1,7 @@
 //! Music that a copy and its score do not have alike: bars more or fewer, notes that only one of them has.
 
 use super::copy::{Copy, moved};
-use super::matching::{Match, Score, together, without};
+use super::matching::{Match, Score, without};
 use std::ops::Range;
 
 /// In which of the two something is.
@@ -82,7 +82,7 @@ pub(super) fn of_score(score: &Score, players: &[(&Copy, &Match)]) -> Vec<MusicF
             for (copy, held) in players {
                 let Some(own) = held.bars.to_copy(bar) else { continue };
                 for (part, off) in copy.parts.iter().zip(&held.off) {
-                    heads.extend(part.bar(own).iter().map(|head| moved(*head, *off)));
+                    heads.extend(part.bar(own).iter().copied().chain(part.held_in(own)).map(|head| moved(head, *off)));
                 }
             }
             heads.sort_unstable();
@@ -93,7 +93,7 @@ pub(super) fn of_score(score: &Score, players: &[(&Copy, &Match)]) -> Vec<MusicF
     let parts = score.copy.parts.iter().enumerate().filter(|(index, _)| played(*index));
     parts
         .filter_map(|(index, part)| {
-            let unplayed = (0..score.copy.bars.len()).filter(|bar| !without(&together(std::iter::once(part), *bar), &all[*bar]).is_empty());
+            let unplayed = (0..score.copy.bars.len()).filter(|bar| !without(part.bar(*bar), &all[*bar]).is_empty());
             let bars = runs(unplayed);
             (!bars.is_empty()).then_some(MusicFact { what: What::Bars(Side::Score), part: Some(index), bars })
         })

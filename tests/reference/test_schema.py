@@ -100,3 +100,25 @@ def test_the_schema_refuses_what_is_not_musicxml(schema: Path, tmp_path: Path) -
     path = tmp_path / "wrong.musicxml"
     path.write_text('<score-partwise version="4.0"><part-list/></score-partwise>', encoding="utf-8")
     assert validate(schema, [path])
+
+
+JUNIT = helpers.ROOT / "tests" / "schema" / "junit-4.xsd"
+"""A published schema of JUnit XML; where it is from stands beside it."""
+
+
+def test_junit_reports_are_valid(schema: Path, tmp_path: Path) -> None:
+    report = tmp_path / "junit.xml"
+    demo = helpers.ROOT / "fixtures" / "demo"
+    (tmp_path / "broken.musicxml").write_text("<score-partwise>", encoding="utf-8")
+    subprocess.run(
+        [str(helpers.program()), "audit", str(demo), str(tmp_path), "--gate", "warning", "--report", f"junit={report}"],
+        capture_output=True,
+        check=False,
+    )
+    wrong = validate(JUNIT, [report])
+    assert not wrong, "\n".join(wrong[:20])
+    text = report.read_text(encoding="utf-8")
+    assert "<failure " in text and "<skipped " in text
+    spoilt = tmp_path / "spoilt.xml"
+    spoilt.write_text(text.replace("<testcase ", "<testcases ").replace("</testcase>", "</testcases>"), encoding="utf-8")
+    assert validate(JUNIT, [spoilt])

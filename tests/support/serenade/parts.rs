@@ -4,7 +4,7 @@ use super::copy::{Fill, bare, cast_part, finish, lined, part_plan};
 use super::staves::{ALTO, BASSOONS, CLARINETS, HORNS, OBOES, SOPRANO, TENOR, chorus, wind};
 use crate::support::cast::{even_lines, even_lines_of};
 use crate::support::plain::gather_rests;
-use crate::support::score::{Clef, Event, Margins, OtherStaff, Page, Part, Score, Voice};
+use crate::support::score::{Clef, Event, Margins, OtherStaff, Page, Part, Says, Score, Voice};
 use std::ops::Range;
 
 /// Usual gaps of the parts on B4: between lines, from the top margin, between staves, mm.
@@ -22,12 +22,18 @@ fn octet_part(player: usize, page: Page) -> Score {
     score
 }
 
-/// First oboe as it came out of the score: nobody gathered its rests. Its two pages lie open, the first on the left.
+/// First oboe as it came out of the score: nobody gathered its rests, and a letter was lost. Its two pages lie open, the first on the left.
 pub fn oboe_1() -> Score {
-    let score = lined(8.0, b4(20.0, 24.0), vec![wind(OBOES[0])]);
+    let mut score = lined(8.0, b4(20.0, 24.0), vec![wind(OBOES[0])]);
+    for event in score.parts[0].bars.iter_mut().flat_map(|bar| &mut bar.voices).flat_map(|voice| &mut voice.events) {
+        event.directions.retain(|said| !matches!(said.says.as_slice(), [Says::Rehearsal(mark)] if mark == FORGOTTEN));
+    }
     let counts = even_lines(&score, 18);
     cast_part(score, &[(&counts[..9], Fill::Page), (&counts[9..], Fill::Page)], 2, B4_GAPS)
 }
+
+/// The letter that the first oboe lacks.
+pub const FORGOTTEN: &str = "D";
 
 /// Bars in which the second oboe sees what the sopranos sing before it comes in again, and those of that line.
 const CUE: Range<usize> = 60..64;
