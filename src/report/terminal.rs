@@ -301,7 +301,8 @@ fn totals(report: &AuditReport, left_out: usize, look: Look, out: &mut dyn Write
     if left_out > 0 {
         writeln!(out, "{left_out} below the gate not shown.")?;
     }
-    let house = report.house.file.as_ref().map(|_| format!(" Judged by the house style of {}.", plain(&report.house.name)));
+    let house =
+        report.house.file.as_ref().map(|file| format!(" Judged by the house style in {} ({}).", plain(file), plain(&report.house.name)));
     writeln!(
         out,
         "{}",
