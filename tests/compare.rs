@@ -290,10 +290,10 @@ fn a_watched_copy_is_audited_again() {
     let wait_for = |words: &str| {
         let mut told = Vec::new();
         loop {
-            match heard.recv_timeout(Duration::from_secs(60)) {
+            match heard.recv_timeout(Duration::from_mins(1)) {
                 Ok(line) if line.contains(words) => return,
                 Ok(line) => told.push(line),
-                Err(_) => panic!("not told: {words}\n{}", told.join("\n")),
+                Err(error) => panic!("not told: {words} ({error})\n{}", told.join("\n")),
             }
         }
     };

@@ -47,7 +47,7 @@ impl Set {
 
     fn audit(&self, more: &[&str]) -> Value {
         let mut arguments = vec!["audit", ".", "--report", "json", "--gate", "never"];
-        SET.iter().for_each(|rule| arguments.extend(["--only", rule]));
+        arguments.extend(SET.iter().flat_map(|rule| ["--only", rule]));
         arguments.extend(more);
         let run = run(self.path(), &arguments);
         assert_eq!(run.code, Some(0), "{}", run.err);
@@ -86,6 +86,9 @@ fn marked(notes: &[&str], marks: &[(usize, &str)]) -> Vec<String> {
     };
     notes.iter().enumerate().map(one).collect()
 }
+
+/// Bars and the marks at them.
+type Marks<'a> = Vec<(usize, &'a str)>;
 
 const MARKS: [(usize, &str); 5] = [(1, "{Allegro}"), (3, "[A]"), (5, "||"), (6, "[B]"), (7, "|: :|")];
 const FLUTE_1: [&str; 8] = ["g5 a5 g5 f5", "e5 f5 g5 a5", "r", "b5 a5 g5 f5", "c6 b5 a5 g5", "r", "d6 c6 b5 a5", "g5 g5 a5 b5"];
@@ -181,7 +184,7 @@ fn each_kind_of_mark_is_seen() {
     let notes: [&str; 8] = ["c5 d5 e5 f5", "g5 f5 e5 d5", "c5 e5 g5 e5", "d5 f5 a5 f5", "e5 g5 b5 g5", "r", "f5 a5 c6 a5", "c5 c5 d5 c5"];
     let marks: [(usize, &str); 8] =
         [(1, "{Allegro}"), (2, "|: :|"), (3, "[A]"), (4, "||"), (5, "{Adagio}"), (6, "^"), (7, "!1"), (8, "[B]")];
-    let spoilt: [(&str, Vec<(usize, &str)>, &str); 9] = [
+    let spoilt: [(&str, Marks, &str); 9] = [
         ("letter", swap(&marks, 3, "[C]"), "at bar 3 the score has rehearsal mark \u{201c}A\u{201d}; here it is \u{201c}C\u{201d}"),
         ("no letter", swap(&marks, 3, ""), "rehearsal mark \u{201c}A\u{201d} is missing at bar 3"),
         ("tempo", swap(&marks, 5, "{Presto}"), "at bar 5 the score has tempo \u{201c}Adagio\u{201d}; here it is \u{201c}Presto\u{201d}"),

@@ -1,6 +1,6 @@
 //! One audit through all its formats: they agree with each other, keep the published schemas, and stay harmless.
 //!
-//! Held against: the SARIF 2.1.0 schema of OASIS and a reader of SARIF from the registry (`serde-sarif`), a published JUnit schema
+//! Held against: the SARIF 2.1.0 schema of OASIS and a reader of SARIF from the registry (`serde-sarif`), a published `JUnit` schema
 //! (in `tests/reference`, by xmllint), what a reader of Markdown sees (`pulldown-cmark`).
 
 #![allow(clippy::expect_used, clippy::panic, reason = "a test says what it expects")]
@@ -65,7 +65,7 @@ struct Reports {
 fn reports(folder: &Path, more: &[&str]) -> Reports {
     let formats = ["json=a.json", "sarif=a.sarif", "junit=a.xml.junit", "markdown=a.md", "terminal"];
     let mut arguments = vec!["audit", "."];
-    formats.iter().for_each(|format| arguments.extend(["--report", format]));
+    arguments.extend(formats.iter().flat_map(|format| ["--report", format]));
     arguments.extend(more);
     let run = run(folder, &arguments);
     assert!(matches!(run.code, Some(0 | 1)), "{}", run.err);

@@ -86,9 +86,9 @@ const HALF: f64 = 0.5;
 fn share_within(own: &Covers, others: &[String; 2]) -> f64 {
     let number = |name: &str| name.trim().parse::<i64>().ok();
     let [first, last] = &own.numbers;
-    let (own, others) = match (number(first).zip(number(last)), number(&others[0]).zip(number(&others[1]))) {
-        (Some(own), Some(others)) => (own, others),
-        _ => return if **first == *others[0] && **last == *others[1] { 1.0 } else { 0.0 },
+    let numbers = (number(first).zip(number(last)), number(&others[0]).zip(number(&others[1])));
+    let (Some(own), Some(others)) = numbers else {
+        return if **first == *others[0] && **last == *others[1] { 1.0 } else { 0.0 };
     };
     let all = own.1.saturating_sub(own.0).saturating_add(1).max(1);
     let shared = own.1.min(others.1).saturating_sub(own.0.max(others.0)).saturating_add(1).max(0);

@@ -3,10 +3,11 @@
 use super::audit;
 use super::output::{self, Wanted};
 use super::style::InForce;
-use super::{CLEAN, ExplainArgs, Failure};
+use super::{CLEAN, ExplainArgs, Failure, HOUSE_HERE};
 use crate::report::explain::{self, Library, Page};
 use crate::report::terminal::Look;
 use crate::rule::subject::vocabulary;
+use std::path::Path;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Format {
@@ -19,7 +20,8 @@ const FORMATS: [(&str, Format); 2] = [("terminal", Format::Terminal), ("markdown
 pub(super) fn run(args: &ExplainArgs) -> Result<u8, Failure> {
     let in_force = match &args.house {
         None => InForce::built_in()?,
-        Some(named) => InForce::here(named.as_deref())?,
+        Some(here) if here == Path::new(HOUSE_HERE) => InForce::here(None)?,
+        Some(named) => InForce::here(Some(named))?,
     };
     let InForce { house, rules, .. } = &in_force;
     let vocabulary = vocabulary();

@@ -257,6 +257,9 @@ struct CompareArgs {
     gate: GateArg,
 }
 
+/// What `explain --house` without a file means: the style found from here upwards.
+const HOUSE_HERE: &str = ".";
+
 #[derive(Debug, Args)]
 struct ExplainArgs {
     /// The rule, by its name or a former name; without one all rules are listed
@@ -276,8 +279,8 @@ struct ExplainArgs {
     fields: bool,
     /// As the house has it: its file, or the one found from here upwards. Alone: every limit in force and where it comes
     /// from
-    #[arg(long, value_name = "FILE", num_args = 0..=1, require_equals = true)]
-    house: Option<Option<PathBuf>>,
+    #[arg(long, value_name = "FILE", num_args = 0..=1, require_equals = true, default_missing_value = HOUSE_HERE)]
+    house: Option<PathBuf>,
     /// Write as terminal or markdown, to standard output or into a file; may be given several times
     #[arg(long, value_name = "FORMAT[=FILE]", default_value = "terminal")]
     report: Vec<String>,

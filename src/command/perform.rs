@@ -89,7 +89,7 @@ pub(super) fn perform(args: &AuditArgs, items: &[Item]) -> Result<Audited, Failu
     let baseline = args.stet_all.as_ref().map(|_| stets::baseline(&documents, &bar));
     let judged = rules.rules().filter(|rule| enabled(&rule.id)).map(|rule| rule.id.to_string()).collect();
     let (style, must_judge, gate) = (in_force.shown(), in_force.must_judge(), gate(args.gate, house));
-    Ok(Audited { style, judged, must_judge, gate, house_findings, sets, documents, failed, baseline, in_force })
+    Ok(Audited { in_force, style, judged, must_judge, gate, house_findings, sets, documents, failed, baseline })
 }
 
 /// An earlier round, from its JSON report.
@@ -101,7 +101,7 @@ pub(super) fn round_of(file: &std::path::Path) -> Result<round::Round, Failure> 
 
 /// The gate as said on the command line, else as the house has it.
 pub(super) fn gate(said: Option<GateArg>, house: &House) -> Gate {
-    match said.unwrap_or_else(|| match house.gate {
+    match said.unwrap_or(match house.gate {
         Some(GateOf::Error) | None => GateArg::Error,
         Some(GateOf::Warning) => GateArg::Warning,
         Some(GateOf::Note) => GateArg::Note,

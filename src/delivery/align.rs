@@ -42,8 +42,8 @@ impl Alignment {
         let mut before = 0;
         let mut after = rest(more);
         let mut best = (after, 0);
-        for bar in 0..all.saturating_sub(more) {
-            before += here[bar];
+        for (bar, here) in here.iter().enumerate().take(all.saturating_sub(more)) {
+            before += here;
             after -= there.get(bar + more).copied().unwrap_or(0);
             // Of equals the last: what is silent belongs to what goes before.
             if before + after >= best.0 {

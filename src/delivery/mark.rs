@@ -144,7 +144,7 @@ fn told(mark: &MarkKind, bar: usize, last: bool) -> Option<(usize, Kind, String)
         MarkKind::Words(words) if is_jump(words.trim()) => at(Kind::Jump, plain(words)),
         MarkKind::Words(words) if is_tempo(words) => at(Kind::Tempo, plain(words)),
         MarkKind::Metronome { beat, from, to } => {
-            let beats = if from == to { format!("{from}") } else { format!("{from}-{to}") };
+            let beats = if from.total_cmp(to).is_eq() { format!("{from}") } else { format!("{from}-{to}") };
             at(Kind::Metronome, format!("{}/{} = {beats}", beat.numer(), beat.denom()))
         }
         MarkKind::Segno => at(Kind::Segno, String::new()),

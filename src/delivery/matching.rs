@@ -16,9 +16,14 @@ pub(super) struct Match {
     pub found: f64,
 }
 
-/// Share of a copy's heads that must be in a score for the copy to be one of it: chance gives a fifth or so in the same key
-/// and metre (measured on open scores; see DEVELOPERS.md).
-pub(super) const BELONGS: f64 = 0.6;
+/// Share of a copy's heads that must be in a score for the copy to be one of it: chance gives up to a half (measured on open
+/// scores; see DEVELOPERS.md).
+const BELONGS: f64 = 0.6;
+/// The same where there is little to tell by: a copy of few heads, or another score of the same parts, which may be another
+/// setting of the same tune.
+const BELONGS_SURELY: f64 = 0.9;
+/// Heads below which a copy tells little.
+const FEW_HEADS: usize = 24;
 /// The same for music that is tried in sixteen other keys, so that chance has sixteen tries more.
 const BELONGS_MOVED: f64 = 0.85;
 /// Share of what a part of a copy still lacks that one more part of the score must give to count as played from it.
@@ -26,7 +31,7 @@ const WORTH: f64 = 0.05;
 /// Heads that it must give at least.
 const FEWEST: usize = 3;
 /// Bars by which two may differ and still be the same piece: a tenth, or so many.
-const MORE_BARS: usize = 8;
+const MORE_BARS: usize = 2;
 
 /// Heads of two bars, each in order, that are the same.
 fn shared(one: &[u64], other: &[u64]) -> usize {
@@ -66,7 +71,9 @@ pub(super) fn together<'a>(parts: impl Iterator<Item = &'a PartMusic>, bar: usiz
 /// Holds a copy against a score; nothing where it is another piece.
 pub(super) fn hold(copy: &Copy, score: &Score<'_>) -> Option<Match> {
     let (own, theirs) = (copy.bars.len(), score.copy.bars.len());
-    let may_differ = (theirs / 10).max(MORE_BARS);
+    let all = copy.heads();
+    let few = all < FEW_HEADS;
+    let may_differ = if few { 0 } else { (theirs / 10).max(MORE_BARS) };
     if own.abs_diff(theirs) > may_differ {
         return None;
     }
@@ -86,19 +93,24 @@ pub(super) fn hold(copy: &Copy, score: &Score<'_>) -> Option<Match> {
         let sum = (0..own).map(|bar| if bar < bars.from { here[bar] } else { there[bar] }).sum();
         (bars, sum)
     };
-    let all = copy.heads();
     if all == 0 {
         return silent(copy, score, shift);
     }
     let (mut bars, mut sum) = align(&off);
     let mut off = off;
-    if share(sum, all) < BELONGS && !copy.reader.score {
+    if share(sum, all) < BELONGS && !copy.reader.score && !few {
         // It may be the same music in another key: written as for an instrument that the file does not name.
         off = copy.parts.iter().map(|part| interval(part, score, bars)).collect();
         (bars, sum) = align(&off);
     }
     let found = share(sum, all);
-    if found < if off.iter().any(|off| *off != 0) { BELONGS_MOVED } else { BELONGS } {
+    let another_score = copy.reader.score && copy.parts.len() * 2 > score.copy.parts.len();
+    let belongs = match off.iter().any(|off| *off != 0) {
+        true => BELONGS_MOVED,
+        false if few || another_score => BELONGS_SURELY,
+        false => BELONGS,
+    };
+    if found < belongs {
         return None;
     }
     let parts = copy.parts.iter().zip(&off).map(|(part, off)| sources(part, *off, score, bars)).collect();

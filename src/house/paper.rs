@@ -7,8 +7,6 @@ use serde::Deserialize;
 use std::collections::BTreeMap;
 use toml::Spanned;
 
-/// Millimetres in an inch, exactly.
-
 /// A paper format, upright.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Paper {

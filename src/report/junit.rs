@@ -1,4 +1,4 @@
-//! `audit --report junit`: JUnit XML, as continuous-integration servers read it: a suite a copy, a case a rule.
+//! `audit --report junit`: `JUnit` XML, as continuous-integration servers read it: a suite a copy, a case a rule.
 //!
 //! What stands at or above the gate fails its case. What stands below passes, and says so. What could not be judged and what
 //! the house lets stand is skipped with its reason. There are no times: the same copies give the same bytes.

@@ -31,15 +31,15 @@ pub fn write(report: &AuditReport, out: &mut dyn Write) -> fmt::Result {
 
 /// A row a copy.
 fn summary(report: &AuditReport, out: &mut dyn Write) -> fmt::Result {
-    row(out, ["copy", "for", "pages", "must", "should", "query", "stet", "verdict"].map(str::to_owned))?;
-    row(out, ["---", "---", "--:", "--:", "--:", "--:", "--:", "---"].map(str::to_owned))?;
+    row(out, &["copy", "for", "pages", "must", "should", "query", "stet", "verdict"].map(str::to_owned))?;
+    row(out, &["---", "---", "--:", "--:", "--:", "--:", "--:", "---"].map(str::to_owned))?;
     for document in report.documents {
         let Totals { error, warning, note, stet, .. } = count(document.findings.iter());
         let pages = document.summary.as_ref().and_then(|summary| summary.pages);
         let reader = document.role.name.as_ref().map_or_else(|| "not known".to_owned(), |role| role.replace('-', " "));
         row(
             out,
-            [
+            &[
                 escaped(&name(document)),
                 escaped(&reader),
                 pages.map_or_else(String::new, |pages| pages.to_string()),
@@ -60,7 +60,7 @@ fn name(document: &DocumentAudit) -> String {
     format!("{}{member}", document.path)
 }
 
-fn row<const N: usize>(out: &mut dyn Write, cells: [String; N]) -> fmt::Result {
+fn row(out: &mut dyn Write, cells: &[String]) -> fmt::Result {
     writeln!(out, "| {} |", cells.join(" | "))
 }
 
@@ -91,15 +91,15 @@ fn copy(report: &AuditReport, document: &DocumentAudit, out: &mut dyn Write) -> 
     let stets: Vec<&Placed> = document.findings.iter().filter(|placed| !placed.counts()).collect();
     if !stets.is_empty() {
         heading(out, 3, "Stet")?;
-        row(out, ["no.", "page", "system", &report.house.say("bar"), "what", "why it stands", "by", "until"].map(str::to_owned))?;
-        row(out, ["--:", "---", "---", "---", "---", "---", "---", "---"].map(str::to_owned))?;
+        row(out, &["no.", "page", "system", &report.house.say("bar"), "what", "why it stands", "by", "until"].map(str::to_owned))?;
+        row(out, &["--:", "---", "---", "---", "---", "---", "---", "---"].map(str::to_owned))?;
         for placed in stets {
             let [number, page, system, bars, part] = place(placed);
             let Some(stet) = &placed.stet else { continue };
             let what =
                 if part.is_empty() { escaped(&placed.finding.message) } else { format!("{part}: {}", escaped(&placed.finding.message)) };
             let until = stet.until.map_or_else(String::new, |day| day.to_string());
-            row(out, [number, page, system, bars, what, escaped(&stet.reason), escaped(stet.by.as_deref().unwrap_or_default()), until])?;
+            row(out, &[number, page, system, bars, what, escaped(&stet.reason), escaped(stet.by.as_deref().unwrap_or_default()), until])?;
         }
     }
     not_judged(report, document, out)?;
@@ -144,14 +144,14 @@ fn place(placed: &Placed) -> [String; 5] {
 
 fn corrections(report: &AuditReport, findings: &[&Placed], out: &mut dyn Write) -> fmt::Result {
     let (bar, staff) = (report.house.say("bar"), report.house.say("staff"));
-    row(out, ["no.", "page", "system", &bar, &staff, "what", "change to", "done"].map(str::to_owned))?;
-    row(out, ["--:", "---", "---", "---", "---", "---", "---", ":-:"].map(str::to_owned))?;
+    row(out, &["no.", "page", "system", &bar, &staff, "what", "change to", "done"].map(str::to_owned))?;
+    row(out, &["--:", "---", "---", "---", "---", "---", "---", ":-:"].map(str::to_owned))?;
     for placed in findings {
         let [number, page, system, bars, part] = place(placed);
         let found = &placed.finding;
         let because = found.because.as_ref().map(|because| format!(" (taken lightly: {because})")).unwrap_or_default();
         let what = escaped(&format!("{}{because}", found.message));
-        row(out, [number, page, system, bars, part, what, escaped(&found.advice), "\u{2610}".to_owned()])?;
+        row(out, &[number, page, system, bars, part, what, escaped(&found.advice), "\u{2610}".to_owned()])?;
     }
     Ok(())
 }

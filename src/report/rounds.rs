@@ -7,8 +7,11 @@ use super::terminal::{Look, Paint, wrapped};
 use crate::round::{Changed, Comparison, CopyChanges, RoundFinding};
 use std::fmt::{self, Write};
 
+/// A class of findings: its name, its colour, each finding with its level in words.
+type Class<'a> = (&'static str, Paint, Vec<(&'a RoundFinding, String)>);
+
 /// The classes of findings, in the order they are told.
-fn classes(copy: &CopyChanges) -> [(&'static str, Paint, Vec<(&RoundFinding, String)>); 5] {
+fn classes(copy: &CopyChanges) -> [Class<'_>; 5] {
     let told = |finding: &RoundFinding| level_words(finding.level).to_owned();
     let changed = |one: &Changed| match one.now.level.cmp(&one.was) {
         std::cmp::Ordering::Equal => level_words(one.now.level).to_owned(),

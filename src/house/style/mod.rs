@@ -106,7 +106,7 @@ impl House {
         if let Some(name) = &file.name {
             self.name.clone_from(name);
         } else if self.name == BUILT_IN {
-            self.name = "house".to_owned();
+            "house".clone_into(&mut self.name);
         }
         self.light = file.light.or(self.light);
         self.first_page = file.first_page.or(self.first_page);

@@ -13,7 +13,7 @@ pub(super) fn page(library: &Library, file: Option<&str>) -> Page {
     let mut page = Page::new(Name::House, format!("House style: {}", house.name));
     match file {
         Some(file) => {
-            page.paragraph(Text::new("Read from ").and(Text::code(file)).and(". What it does not say is as it comes with the program."))
+            page.paragraph(Text::new("Read from ").and(Text::code(file)).and(". What it does not say is as it comes with the program."));
         }
         None => page.paragraph("The style that comes with the program: no file of a house says otherwise."),
     }
@@ -102,12 +102,10 @@ fn rules(library: &Library, page: &mut Page) {
 }
 
 fn limit_row(rule: &Rule, limit: &Limit) -> Vec<Text> {
-    let mut value = number(limit.value, limit.unit);
-    for (role, one) in &limit.by_role {
-        value.push_str(&format!("; {role} {}", number(*one, limit.unit)));
-    }
+    let mut values = vec![number(limit.value, limit.unit)];
+    values.extend(limit.by_role.iter().map(|(role, one)| format!("{role} {}", number(*one, limit.unit))));
     let from = limit.changed_by.as_ref().map_or_else(|| Text::new(limit.source.trim()), Text::code);
-    vec![Text::code(format!("{}.{}", rule.id, limit.name)), Text::new(value), from]
+    vec![Text::code(format!("{}.{}", rule.id, limit.name)), Text::new(values.join("; ")), from]
 }
 
 /// Numbers of readers that the house changes.

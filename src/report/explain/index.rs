@@ -25,7 +25,7 @@ pub(super) fn page(library: &Library) -> Page {
     for (family, rules) in families {
         page.heading(sentence(family).trim_end_matches('.'));
         let row = |rule: &&Rule| {
-            let level = gravest(rule).map(|level| level_words(level)).unwrap_or_default();
+            let level = gravest(rule).map(level_words).unwrap_or_default();
             vec![Text::link(&*rule.id, Name::Rule(rule.id.to_string())), Text::new(level), Text::new(&rule.title)]
         };
         page.table(["rule", "gravest", "what is wrong"], rules.iter().map(row).collect());

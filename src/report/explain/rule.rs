@@ -58,7 +58,7 @@ fn place(library: &Library, rule: &Rule) -> Text {
             Some(_) => "sets how grave it is",
             None => "speaks of it",
         };
-        let why = house.reason.as_deref().map(|reason| format!(": {}", sentence(reason))).unwrap_or_else(|| ".".to_owned());
+        let why = house.reason.as_deref().map_or_else(|| ".".to_owned(), |reason| format!(": {}", sentence(reason)));
         text = text.and(" The house style ").and(Text::code(&house.by)).and(format!(" {says}{why}"));
     }
     text

@@ -344,7 +344,7 @@ pub fn judge_in_set(
     outcome
 }
 
-fn line<'a, T>(row: crate::rule::field::Row<'a, T>, place: Option<Place>, on: Where) -> Line<'a> {
+fn line<T>(row: crate::rule::field::Row<'_, T>, place: Option<Place>, on: Where) -> Line<'_> {
     Line { facts: Box::new(row), place, on, confidence: Confidence::High }
 }
 
