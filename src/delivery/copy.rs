@@ -8,6 +8,7 @@ use crate::place::Place;
 use crate::score::note::Pitch;
 use crate::score::{Note, Part, Score, SignKind, Tone, Traits};
 use crate::units::Time;
+use percent_encoding::percent_decode_str;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -89,6 +90,8 @@ pub struct PartMusic {
     pub transposed: bool,
     /// A key its name says it is in: "B flat".
     pub named_in: Option<&'static str>,
+    /// The file of its own copy, as a path from the folder of the house style, where the score names one.
+    pub link: Option<String>,
     /// It may be read from the score itself: a keyboard player's.
     pub keyboard: bool,
     /// Heads that begin to sound, bar by bar, each bar in order: moment and pitch in one number.
@@ -132,7 +135,9 @@ impl Copy {
         let parts = score.parts.iter().enumerate();
         let parts = parts.map(|(index, part)| {
             let own = |note: &Note| !not_own.contains(&(index, note.staff));
-            part_music(part, measured.parts.get(index).map(|(_, name)| name.clone()), &places, &own, families.get(index).copied().flatten())
+            let name = measured.parts.get(index).map(|(_, name)| name.clone());
+            let music = part_music(part, name, &places, &own, families.get(index).copied().flatten());
+            PartMusic { link: part.link.as_deref().map(|link| beside(below, link)), ..music }
         });
         let bars = places.iter().enumerate().map(|(place, bar)| {
             let here = measured.bars.get(*bar);
@@ -167,6 +172,21 @@ impl Copy {
     }
 }
 
+/// A path that a file names, from where that file's own path begins.
+fn beside(file: &str, link: &str) -> String {
+    let link = percent_decode_str(link).decode_utf8_lossy();
+    let folder = file.rsplit_once('/').map_or("", |(folder, _)| folder);
+    let mut path: Vec<&str> = folder.split('/').filter(|name| !name.is_empty()).collect();
+    for name in link.split('/') {
+        match name {
+            "" | "." => {}
+            ".." => drop(path.pop()),
+            name => path.push(name),
+        }
+    }
+    path.join("/")
+}
+
 /// The bars of a score by their place in the music. A multi-bar rest whose bars are not written out holds them all the
 /// same: the next bar's number tells.
 fn places(score: &Score) -> Vec<usize> {
@@ -194,6 +214,7 @@ fn part_music(part: &Part, name: Option<Arc<str>>, places: &[usize], own: &dyn F
         at: part.at,
         transposed: false,
         named_in: key_in_name(&name),
+        link: None,
         keyboard: family == Some(Family::Keyboard),
         name,
         heads: Vec::new(),

@@ -16,6 +16,15 @@ pub(super) struct Match {
     pub found: f64,
 }
 
+impl Match {
+    /// What is said of a copy whose music is not found.
+    pub fn said(copy: &Copy, score: &Copy, parts: Vec<Vec<usize>>) -> Self {
+        let shift = isize::try_from(score.bars.len()).unwrap_or(0) - isize::try_from(copy.bars.len()).unwrap_or(0);
+        let bars = Alignment { from: copy.bars.len().min(score.bars.len()), shift };
+        Self { bars, parts, off: vec![0; copy.parts.len()], found: 0.0 }
+    }
+}
+
 /// Share of a copy's heads that must be in a score for the copy to be one of it: chance gives up to a half (measured on open
 /// scores; see DEVELOPERS.md).
 const BELONGS: f64 = 0.6;
@@ -98,7 +107,7 @@ pub(super) fn hold(copy: &Copy, score: &Score<'_>) -> Option<Match> {
     }
     let (mut bars, mut sum) = align(&off);
     let mut off = off;
-    if share(sum, all) < BELONGS && !copy.reader.score && !few {
+    if share(sum, all) < BELONGS && !copy.reader.score && !few && shift == 0 {
         // It may be the same music in another key: written as for an instrument that the file does not name.
         off = copy.parts.iter().map(|part| interval(part, score, bars)).collect();
         (bars, sum) = align(&off);

@@ -101,9 +101,16 @@ pub fn deliveries(copies: &[Copy]) -> Vec<Delivery> {
             .filter(|(_, score)| fits(score))
             .filter_map(|(at, score)| Some((*at, matching::hold(copy, score)?)))
             .max_by(|(a, one), (b, other)| one.found.total_cmp(&other.found).then_with(|| b.cmp(a)));
+        // What is said goes before what is heard: the house, then the score.
+        let said = scores.iter().filter(|(_, score)| fits(score)).find_map(|(at, score)| Some((*at, said_parts(copy, score.copy)?)));
+        let best = match (said, best) {
+            (Some((at, parts)), Some((score, found))) if at == score => Some((at, Match { parts, ..found })),
+            (Some((at, parts)), _) => Some((at, Match::said(copy, &copies[at], parts))),
+            (None, best) => best,
+        };
         match best {
-            Some((score, found)) => drop(held.insert(index, (score, mapped(copy, &copies[score], found)))),
-            None if copy.reader.score && copy.parts.len() > 1 && copy.heads() > 0 => scores.push((index, Score::of(copy))),
+            Some(found) => drop(held.insert(index, found)),
+            None if may_be_score(copy) => scores.push((index, Score::of(copy))),
             None => {}
         }
     }
@@ -124,13 +131,31 @@ pub fn deliveries(copies: &[Copy]) -> Vec<Delivery> {
     found
 }
 
-/// What a house says that a copy plays goes before what its notes say.
-fn mapped(copy: &Copy, score: &Copy, mut found: Match) -> Match {
-    if let (Some(plays), [_]) = (copy.mapping.as_ref().and_then(|mapping| mapping.plays.as_ref()), copy.parts.as_slice()) {
-        let named = |name: &String| score.parts.iter().position(|part| *part.name == **name);
-        found.parts = vec![plays.iter().filter_map(named).collect()];
+/// Bars below which a score tells nothing: an exercise, a test of a program.
+const FEWEST_BARS: usize = 4;
+
+/// Whether a document may have copies.
+fn may_be_score(copy: &Copy) -> bool {
+    copy.reader.score && copy.parts.len() > 1 && copy.heads() > 0 && copy.bars.len() >= FEWEST_BARS
+}
+
+/// Which parts of a score a copy holds, part by part, where the house says so, or the score names the copy's file.
+fn said_parts(copy: &Copy, score: &Copy) -> Option<Vec<Vec<usize>>> {
+    let named = |names: &[String]| -> Vec<usize> {
+        names.iter().filter_map(|name| score.parts.iter().position(|part| *part.name == **name)).collect()
+    };
+    let by_house = copy.mapping.as_ref().and_then(|mapping| mapping.plays.as_deref()).map(named).filter(|parts| !parts.is_empty());
+    let linked = || -> Vec<usize> {
+        let parts = score.parts.iter().enumerate();
+        parts.filter(|(_, part)| part.link.as_ref() == Some(&copy.below)).map(|(index, _)| index).collect()
+    };
+    let parts = by_house.or_else(|| Some(linked()).filter(|parts| !parts.is_empty()))?;
+    // A copy that shows them on staves of their own holds one each, in their order.
+    match copy.parts.len() {
+        1 => Some(vec![parts]),
+        own if own == parts.len() => Some(parts.into_iter().map(|part| vec![part]).collect()),
+        own => Some(vec![parts; own]),
     }
-    found
 }
 
 fn folder(copy: &Copy) -> &str {

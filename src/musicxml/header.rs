@@ -303,6 +303,10 @@ impl Reader {
         let mut display = (String::new(), String::new());
         while let Some(element) = self.pull.child()? {
             match element {
+                Element::PartLink => {
+                    part.link = self.attribute_text("xlink:href").or(part.link);
+                    self.pull.skip()?;
+                }
                 Element::PartName => part.name = self.line()?.into(),
                 Element::PartAbbreviation => part.abbreviation = self.line()?.into(),
                 Element::PartNameDisplay => display.0 = self.display_text()?,

@@ -15,6 +15,8 @@ pub struct Part {
     pub name: Arc<str>,
     /// Its short name.
     pub abbreviation: Arc<str>,
+    /// The file of its own copy, as a path from the score's folder (`part-link`).
+    pub link: Option<String>,
     /// Its instruments.
     pub instruments: Vec<Instrument>,
     /// Place of `score-part` in the part list, or of the part itself where no list names it.

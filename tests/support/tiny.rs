@@ -2,7 +2,8 @@
 //!
 //! A bar is a text: notes such as `c5 d5 e5 f5` (crotchets), `r` for a bar of rest, `c5+e5` for a chord, `(c5)` for a cue;
 //! before them marks: `[A]` a rehearsal mark, `{Allegro}` words with a tempo for playback, `|:` and `:|` repeats, `||` a double bar
-//! at its end, `^` a fermata over its last note or rest, `!1` and `!F` a key of so many sharps or flats.
+//! at its end, `^` a fermata over its last note or rest, `!1` and `!F` a key of so many sharps or flats, `%` a segno, `@` a coda sign,
+//! `~96` a metronome mark, `t3/4` a time, `<1` an ending.
 
 use std::fmt::Write;
 
@@ -43,14 +44,17 @@ fn write_bar(text: &mut String, number: usize, bar: &str, transpose: Option<(i32
     let _ = writeln!(text, "<measure number=\"{number}\">");
     let words: Vec<&str> = bar.split_whitespace().collect();
     let keys: Vec<&str> = words.iter().filter_map(|word| word.strip_prefix('!')).collect();
-    if number == 1 || !keys.is_empty() {
+    let time = words.iter().find_map(|word| word.strip_prefix('t')).and_then(|time| time.split_once('/'));
+    if number == 1 || !keys.is_empty() || time.is_some() {
         text.push_str("<attributes><divisions>1</divisions>");
         for key in keys {
             let fifths = if key == "F" { "-1" } else { key };
             let _ = write!(text, "<key><fifths>{fifths}</fifths></key>");
         }
+        if let Some((beats, unit)) = time.or((number == 1).then_some(("4", "4"))) {
+            let _ = write!(text, "<time><beats>{beats}</beats><beat-type>{unit}</beat-type></time>");
+        }
         if number == 1 {
-            text.push_str("<time><beats>4</beats><beat-type>4</beat-type></time>");
             if let Some((diatonic, chromatic)) = transpose {
                 let _ = write!(text, "<transpose><diatonic>{diatonic}</diatonic><chromatic>{chromatic}</chromatic></transpose>");
             }
@@ -67,6 +71,17 @@ fn write_bar(text: &mut String, number: usize, bar: &str, transpose: Option<(i32
                 text,
                 "<direction placement=\"above\"><direction-type><words>{tempo}</words></direction-type><sound tempo=\"90\"/></direction>"
             );
+        } else if let Some(beats) = word.strip_prefix('~') {
+            let _ = writeln!(
+                text,
+                "<direction placement=\"above\"><direction-type><metronome><beat-unit>quarter</beat-unit><per-minute>{beats}</per-minute></metronome></direction-type><sound tempo=\"{beats}\"/></direction>"
+            );
+        } else if *word == "%" {
+            text.push_str("<direction><direction-type><segno/></direction-type></direction>\n");
+        } else if *word == "@" {
+            text.push_str("<direction><direction-type><coda/></direction-type></direction>\n");
+        } else if let Some(ending) = word.strip_prefix('<') {
+            let _ = writeln!(text, "<barline location=\"left\"><ending number=\"{ending}\" type=\"start\"/></barline>");
         } else if *word == "|:" {
             text.push_str("<barline location=\"left\"><bar-style>heavy-light</bar-style><repeat direction=\"forward\"/></barline>\n");
         }
