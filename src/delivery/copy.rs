@@ -298,10 +298,40 @@ pub(super) fn moved(head: u64, semitones: i32) -> u64 {
 /// Keys that instruments are named after, as names write them (English, German, Italian, French; common practice, no
 /// source). Concert instruments are not called "in C".
 const KEYS: [(&str, &[&str]); 5] = [
-    ("B flat", &["in b flat", "in bb", "in b\u{266d}", "in b", "in sib", "in si\u{266d}", "en si\u{266d}", "en si b\u{e9}mol"]),
+    (
+        "B flat",
+        &[
+            "bb",
+            "b\u{266d}",
+            "b flat",
+            "b-flat",
+            "in bb",
+            "in b\u{266d}",
+            "in b",
+            "in sib",
+            "in si\u{266d}",
+            "en si\u{266d}",
+            "en si b\u{e9}mol",
+        ],
+    ),
     ("A", &["in a", "in la", "en la"]),
     ("F", &["in f", "in fa", "en fa"]),
-    ("E flat", &["in e flat", "in eb", "in e\u{266d}", "in es", "in mib", "in mi\u{266d}", "en mi\u{266d}", "en mi b\u{e9}mol"]),
+    (
+        "E flat",
+        &[
+            "eb",
+            "e\u{266d}",
+            "e flat",
+            "e-flat",
+            "in eb",
+            "in e\u{266d}",
+            "in es",
+            "in mib",
+            "in mi\u{266d}",
+            "en mi\u{266d}",
+            "en mi b\u{e9}mol",
+        ],
+    ),
     ("D", &["in d", "in re", "en r\u{e9}"]),
 ];
 
@@ -326,6 +356,7 @@ mod tests {
             ("Klarinette in A", Some("A")),
             ("Cor (en fa)", Some("F")),
             ("Clarinet in B\u{266d}", Some("B flat")),
+            ("Bb Clarinet 1", Some("B flat")),
             ("Flute", None),
             ("Voice in anger", None),
             ("Trumpet in C", None),
