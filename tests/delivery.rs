@@ -302,6 +302,29 @@ fn a_bar_more_is_one_fault() {
     assert!(found.iter().all(|(_, rule, _)| rule == "bars-differ"), "{found:#?}");
 }
 
+/// A horn is written without key signatures, in the score and in its part, whatever the key is; a clarinet has its own.
+#[test]
+fn keys_agree_through_transposition_and_custom() {
+    let flute: Vec<String> = marked(&FLUTE_1, &[(1, "!F"), (5, "!1")]);
+    let horn = ["c5 c5 g4 g4", "r", "c5 d5 e5 c5", "r", "g4 g4 c5 c5", "r", "r", "c5 c5 c5 c5"];
+    let horn = |keys: &[(usize, &str)]| Tiny { name: "Horn in F", transpose: Some((-4, -7)), bars: marked(&horn, keys) };
+    let clarinet = |keys: &[(usize, &str)]| Tiny { name: "Clarinet in B flat", transpose: Some((-1, -2)), bars: marked(&CLARINET, keys) };
+    let score =
+        [Tiny { name: "Flute", transpose: None, bars: flute.clone() }, clarinet(&[(1, "!1"), (5, "!3")]), horn(&[(1, "!0"), (5, "!0")])];
+    let found = |own: Tiny, horn_part: Tiny| {
+        let set = Set::of(&[
+            ("score.musicxml", file("Trial", &score)),
+            ("flute.musicxml", file("Trial", &[Tiny { name: "Flute", transpose: None, bars: flute.clone() }])),
+            ("clarinet.musicxml", file("Trial", &[own])),
+            ("horn.musicxml", file("Trial", &[horn_part])),
+        ]);
+        set.found().into_iter().map(|(path, _, message)| format!("{path}: {message}")).collect::<Vec<_>>()
+    };
+    assert_eq!(found(clarinet(&[(1, "!1"), (5, "!3")]), horn(&[(1, "!0")])), Vec::<String>::new());
+    let wrong = found(clarinet(&[(1, "!1"), (5, "!2")]), horn(&[]));
+    assert!(wrong.len() == 1 && wrong[0].starts_with("clarinet.musicxml: at bar 5 the score has key"), "{wrong:#?}");
+}
+
 /// A score may name the file of each part (`part-link` of MusicXML 4.0): a part that was written anew is still that part's copy.
 #[test]
 fn a_score_names_the_files_of_its_parts() {

@@ -298,13 +298,16 @@ const HOSTILE: &str = "Oboe \"1\" <script>alert(1)</script> & | `x` ,;\n*\u{1b}[
 fn hostile_names_come_out_harmless() {
     let folder = tempfile::tempdir().expect("made");
     let named = HOSTILE.replace('\u{1b}', "\u{fffd}");
-    let marks = ["[A|B<i>] c5 d5 e5 f5", "g5 g5 g5 g5", "a5 a5 a5 a5"];
+    let marks = ["[A|B<i>] c5 d5 e5 f5", "g5 g5 g5 g5", "a5 a5 a5 a5", "b5 b5 b5 b5"];
     let part = |marks: &[&str]| Tiny { name: &named, transpose: None, bars: marks.iter().map(|bar| (*bar).to_owned()).collect() };
     let other = Tiny { name: "Horn in F", transpose: None, bars: marks.iter().map(|bar| bar.replace('5', "4")).collect() };
     let score = tiny::file("Trial", &[part(&marks), other]);
     fs::write(folder.path().join("a|<b>`'&\u{202e}x.musicxml"), score).expect("written");
-    fs::write(folder.path().join("part,1.musicxml"), tiny::file("Trial", &[part(&["c5 d5 e5 f5", "g5 g5 g5 g5", "a5 a5 a5 a5"])]))
-        .expect("written");
+    fs::write(
+        folder.path().join("part,1.musicxml"),
+        tiny::file("Trial", &[part(&["c5 d5 e5 f5", "g5 g5 g5 g5", "a5 a5 a5 a5", "b5 b5 b5 b5"])]),
+    )
+    .expect("written");
     let reports = reports(folder.path(), &[]);
     let steers = |sign: char| sign != '\n' && (sign.is_control() || ('\u{202a}'..='\u{202e}').contains(&sign));
     let texts =

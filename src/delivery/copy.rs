@@ -102,6 +102,8 @@ pub struct PartMusic {
     pub(super) held: Vec<(u32, u64)>,
     /// Changes of key: bar, and sharps of the sounding key modulo 12.
     pub(super) keys: Vec<(usize, i32)>,
+    /// It is written with key signatures; horns and drums by custom are not.
+    pub(super) keyed: bool,
 }
 
 impl PartMusic {
@@ -221,6 +223,7 @@ fn part_music(part: &Part, name: Option<Arc<str>>, places: &[usize], own: &dyn F
         starts: Vec::with_capacity(places.len() + 1),
         held: Vec::new(),
         keys: Vec::new(),
+        keyed: false,
     };
     let mut before = None;
     for (place, bar) in places.iter().enumerate() {
@@ -245,6 +248,7 @@ fn part_music(part: &Part, name: Option<Arc<str>>, places: &[usize], own: &dyn F
         if let Some(fifths) = key {
             // A key moved by so many semitones moves by seven times as many fifths; twelve fifths are the same key.
             music.keys.push((place, (fifths + 7 * (shift(1) / 2)).rem_euclid(12)));
+            music.keyed |= fifths != 0;
         }
         let first = music.heads.len();
         for note in part.notes_of(*bar).iter().filter(|note| own(note)) {

@@ -239,8 +239,8 @@ fn keys(copy: &Copy, score: &Copy, held: &Match) -> Vec<MarkFact> {
         let off = held.off.get(index).copied().unwrap_or(0);
         let [source] = held.parts.get(index).map(Vec::as_slice).unwrap_or_default() else { continue };
         let theirs = &score.parts[*source];
-        // A part written without key signatures is so by custom (horns, drums); that is no other key.
-        if part.keys.len() < 2 && part.keys.iter().all(|(_, key)| *key == 0) || theirs.keys.is_empty() || off != 0 {
+        // A part written without key signatures is so by custom (horns, drums), or its key has none: nothing can be said.
+        if !part.keyed || !theirs.keyed || off != 0 {
             continue;
         }
         let there: Vec<(usize, i32)> = theirs.keys.iter().filter_map(|(bar, key)| Some((held.bars.to_copy(*bar)?, *key))).collect();
