@@ -54,10 +54,8 @@ fn write_bar(text: &mut String, number: usize, bar: &str, transpose: Option<(i32
         if let Some((beats, unit)) = time.or((number == 1).then_some(("4", "4"))) {
             let _ = write!(text, "<time><beats>{beats}</beats><beat-type>{unit}</beat-type></time>");
         }
-        if number == 1 {
-            if let Some((diatonic, chromatic)) = transpose {
-                let _ = write!(text, "<transpose><diatonic>{diatonic}</diatonic><chromatic>{chromatic}</chromatic></transpose>");
-            }
+        if let Some((diatonic, chromatic)) = transpose.filter(|_| number == 1) {
+            let _ = write!(text, "<transpose><diatonic>{diatonic}</diatonic><chromatic>{chromatic}</chromatic></transpose>");
         }
         text.push_str("</attributes>\n");
     }
