@@ -325,7 +325,7 @@ fn keys_agree_through_transposition_and_custom() {
     assert!(wrong.len() == 1 && wrong[0].starts_with("clarinet.musicxml: at bar 5 the score has key"), "{wrong:#?}");
 }
 
-/// A score may name the file of each part (`part-link` of MusicXML 4.0): a part that was written anew is still that part's copy.
+/// A score may name the file of each part (`part-link` of `MusicXML` 4.0): a part that was written anew is still that part's copy.
 #[test]
 fn a_score_names_the_files_of_its_parts() {
     let other = ["c4 c4 c4 c4", "d4 d4 d4 d4", "e4 e4 e4 e4", "f4 f4 f4 f4", "g4 g4 g4 g4", "a4 a4 a4 a4", "b4 b4 b4 b4", "c5 c5 c5 c5"];

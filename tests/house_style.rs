@@ -131,6 +131,9 @@ fn what_it_sets_is_in_force() {
     // What must be judged and cannot be.
     let (code, undecided) = report("must-judge = [\"staff-line-weight\"]\n", &[]);
     assert_eq!((code, undecided["verdict"].as_str()), (Some(1), Some("undecided")));
+    // Nor is it judged by leaving it out.
+    let (code, left_out) = report("must-judge = [\"small-staff\"]\n", &["--skip", "small-staff"]);
+    assert_eq!((code, left_out["verdict"].as_str()), (Some(1), Some("undecided")));
     // Words and units are for people; data stay as they are.
     let (_, us) = report("words = \"us\"\nunits = \"in\"\n", &[]);
     let text = us.to_string();
@@ -281,6 +284,11 @@ fn stets_stand_run_out_and_are_not_needed() {
         // Another part is not in this run; bars of this copy are.
         assert_eq!(of_house.len(), usize::from(other.starts_with("bars")), "{other}: {of_house:?}");
     }
+    // A file that nobody could read does not pass because somebody let that stand.
+    let broken = folder(&[], "[[stet]]\nrule = \"damaged-file\"\nreason = \"old disk\"\n");
+    put(broken.path(), "a.musicxml", b"<score-partwise>");
+    let (code, report) = audit(broken.path(), &[]);
+    assert_eq!((code, report["verdict"].as_str()), (Some(1), Some("undecided")));
     // A rule that was left out this time is no reason to strike its stets.
     assert_eq!(told(&format!("{mapped}{}", stet("")), &["--skip", "small-staff"]).3, Vec::<String>::new());
 }

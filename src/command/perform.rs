@@ -12,7 +12,7 @@ use crate::measured::Printing;
 use crate::musicxml::Source;
 use crate::report::{AuditReport, Gate, Style};
 use crate::round::{self, number};
-use crate::rule::{Level, Rule, RuleBook};
+use crate::rule::{Level, NotJudged, Rule, RuleBook};
 use std::collections::BTreeSet;
 
 /// An audit that was performed.
@@ -84,11 +84,18 @@ pub(super) fn perform(args: &AuditArgs, items: &[Item]) -> Result<Audited, Failu
     }
     paths::not_empty(&documents)?;
     let sets = set::together(&mut documents, &bar);
+    let must_judge = in_force.must_judge();
+    // What the house must have judged is not judged by leaving it out.
+    for rule in must_judge.iter().filter(|rule| !enabled(rule)) {
+        for document in documents.iter_mut().filter(|document| document.summary.is_some()) {
+            document.not_judged.push(NotJudged { rule: rule.as_str().into(), reason: "it was left out of this run".to_owned() });
+        }
+    }
     number(&mut documents, before.as_ref());
     let house_findings = if args.no_stets { Vec::new() } else { stets::let_stand(&mut documents, &bar, Date::today()) };
     let baseline = args.stet_all.as_ref().map(|_| stets::baseline(&documents, &bar));
     let judged = rules.rules().filter(|rule| enabled(&rule.id)).map(|rule| rule.id.to_string()).collect();
-    let (style, must_judge, gate) = (in_force.shown(), in_force.must_judge(), gate(args.gate, house));
+    let (style, gate) = (in_force.shown(), gate(args.gate, house));
     Ok(Audited { in_force, style, judged, must_judge, gate, house_findings, sets, documents, failed, baseline })
 }
 

@@ -134,7 +134,7 @@ impl AuditReport<'_> {
     pub fn verdict_on(&self, document: &DocumentAudit) -> Verdict {
         if self.comes_back(document) {
             Verdict::Fail
-        } else if document.crashed || self.must_have_judged(document).next().is_some() {
+        } else if document.crashed || unread(document) || self.must_have_judged(document).next().is_some() {
             Verdict::Undecided
         } else {
             Verdict::Pass
@@ -162,6 +162,11 @@ impl AuditReport<'_> {
     fn stops(&self, findings: &[Placed]) -> bool {
         findings.iter().any(|placed| placed.counts() && self.gate.stops(placed.finding.level))
     }
+}
+
+/// Whether nobody could look at a document and the house lets that stand: then it is no pass either.
+fn unread(document: &DocumentAudit) -> bool {
+    document.summary.is_none() && document.findings.iter().any(|placed| !placed.counts())
 }
 
 /// Findings counted by level; those that the house lets stand apart. Files are not counted here.

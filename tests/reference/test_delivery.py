@@ -164,5 +164,5 @@ def test_a_part_without_its_transposition_is_told(tmp_path: Path) -> None:
     write(own, tmp_path / "clarinet.musicxml")
     report = audit(tmp_path)
     [message] = told(report, "untransposed")
-    assert "sounds lower than written" in message
+    assert "sounds 2 semitones higher than in the score" in message
     assert report["files"][1]["findings"][0]["measured"] == -2

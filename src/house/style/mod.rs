@@ -103,7 +103,7 @@ impl House {
     /// An unknown role, paper or key, numbers out of order, a stet without a reason; each points into the style's text.
     pub fn follow(&mut self, style: &Style) -> Result<(), DataError> {
         let (file, data) = (&style.file, style.data());
-        if let Some(name) = &file.name {
+        if let Some(name) = file.name.as_ref().filter(|name| !name.trim().is_empty()) {
             self.name.clone_from(name);
         } else if self.name == BUILT_IN {
             "house".clone_into(&mut self.name);
