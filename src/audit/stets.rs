@@ -4,7 +4,7 @@ use super::{Bar, DocumentAudit, Placed};
 use crate::house::{DataError, Date, Pattern, Stet};
 use crate::musicxml::Spot;
 use crate::rule::subject::{self, StetUse};
-use crate::rule::{Covers, Finding};
+use crate::rule::{Finding, Overlap};
 use std::sync::Arc;
 
 /// Lets stand what the house lets stand, and says what is wrong with its stets: findings on the house style.
@@ -75,26 +75,13 @@ pub fn means(stet: &Stet, finding: &Finding) -> bool {
     let on = &finding.on;
     let part = stet.part.as_deref().is_none_or(|part| on.part_name.as_deref() == Some(part) || on.part.as_deref() == Some(part));
     let movement = stet.movement.is_none_or(|movement| on.movement.is_none_or(|own| own == movement));
-    let bars = stet.bars.as_ref().is_none_or(|bars| on.stretch().is_some_and(|own| share_within(&own, bars) >= HALF));
+    let bars = stet.bars.as_ref().is_none_or(|bars| on.stretch().is_some_and(|own| enough(Overlap::of(&own.numbers, bars))));
     *stet.rule == *finding.rule && part && movement && bars
 }
 
-/// The share of a finding's bars that must lie in another's for the two to be about the same thing (the contract).
-const HALF: f64 = 0.5;
-
-/// Which share of bars lies within others, by their numbers: 1 is all of them. Where a bar is called by no number, all or none.
-fn share_within(own: &Covers, others: &[String; 2]) -> f64 {
-    let number = |name: &str| name.trim().parse::<i64>().ok();
-    let [first, last] = &own.numbers;
-    let numbers = (number(first).zip(number(last)), number(&others[0]).zip(number(&others[1])));
-    let (Some(own), Some(others)) = numbers else {
-        return if **first == *others[0] && **last == *others[1] { 1.0 } else { 0.0 };
-    };
-    let all = own.1.saturating_sub(own.0).saturating_add(1).max(1);
-    let shared = own.1.min(others.1).saturating_sub(own.0.max(others.0)).saturating_add(1).max(0);
-    #[expect(clippy::cast_precision_loss, reason = "numbers of bars")]
-    let share = shared as f64 / all as f64;
-    share
+/// Whether at least half of a finding's bars lie within others (the contract).
+fn enough(bars: Overlap) -> bool {
+    bars.shared * 2.0 >= bars.one
 }
 
 /// Stets for all findings that count, as a file of stets; the reasons are left to be filled in. Says how many.

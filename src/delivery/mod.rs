@@ -6,6 +6,7 @@
 //! on one staff.
 
 mod align;
+mod alone;
 mod copy;
 mod look;
 mod mark;

@@ -1,6 +1,7 @@
 //! Which copy of one round is which of another, and which finding.
 
 use super::{Round, RoundCopy, RoundFinding};
+use crate::rule::Overlap;
 use std::collections::BTreeMap;
 
 /// Pairs of copies, by their index in the older and the newer round.
@@ -115,22 +116,12 @@ fn likeness(one: &RoundFinding, other: &RoundFinding) -> f64 {
         return 0.0;
     }
     match (&one.bars, &other.bars) {
-        (Some(one), Some(other)) => shared(one, other),
+        (Some(one), Some(other)) => {
+            let Overlap { shared, one, other } = Overlap::of(one, other);
+            shared / one.min(other)
+        }
         (None, None) => 1.0,
         // One of the two says less than the other.
         _ => HALF,
     }
-}
-
-fn shared(one: &[String; 2], other: &[String; 2]) -> f64 {
-    let numbers = |[first, last]: &[String; 2]| Some((first.trim().parse::<i64>().ok()?, last.trim().parse::<i64>().ok()?));
-    let (Some(a), Some(b)) = (numbers(one), numbers(other)) else {
-        // Where a bar is called by no number, all or none.
-        return if one == other { 1.0 } else { 0.0 };
-    };
-    let length = |(first, last): (i64, i64)| last.saturating_sub(first).saturating_add(1).max(1);
-    let overlap = a.1.min(b.1).saturating_sub(a.0.max(b.0)).saturating_add(1).max(0);
-    #[expect(clippy::cast_precision_loss, reason = "numbers of bars")]
-    let share = overlap as f64 / length(a).min(length(b)) as f64;
-    share
 }

@@ -107,6 +107,34 @@ impl Covers {
     }
 }
 
+/// How two stretches of bars lie to each other, by the numbers that the file gives them.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Overlap {
+    /// Bars that both have.
+    pub shared: f64,
+    /// Bars of the one.
+    pub one: f64,
+    /// Bars of the other.
+    pub other: f64,
+}
+
+impl Overlap {
+    /// The overlap of two stretches, each first and last. Where a bar is called by no number, they are the same or have nothing
+    /// in common.
+    pub fn of<A: AsRef<str>, B: AsRef<str>>(one: &[A; 2], other: &[B; 2]) -> Self {
+        let number = |name: &str| name.trim().parse::<i64>().ok();
+        let [a, b] = one.each_ref().map(|name| number(name.as_ref()));
+        let [c, d] = other.each_ref().map(|name| number(name.as_ref()));
+        let (Some(one), Some(other)) = (a.zip(b), c.zip(d)) else {
+            let same = one.iter().map(AsRef::as_ref).eq(other.iter().map(AsRef::as_ref));
+            return Self { shared: f64::from(u8::from(same)), one: 1.0, other: 1.0 };
+        };
+        #[expect(clippy::cast_precision_loss, reason = "numbers of bars")]
+        let length = |first: i64, last: i64, least: i64| last.saturating_sub(first).saturating_add(1).max(least) as f64;
+        Self { shared: length(one.0.max(other.0), one.1.min(other.1), 0), one: length(one.0, one.1, 1), other: length(other.0, other.1, 1) }
+    }
+}
+
 impl Where {
     /// The bars it is about: its own, else those it covers.
     pub fn stretch(&self) -> Option<Covers> {

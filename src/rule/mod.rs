@@ -35,7 +35,7 @@ pub use book::RuleBook;
 pub use condition::{MOST_BYTES, MOST_DEPTH, MOST_NESTED};
 pub use error::RuleFileError;
 pub use field::{Column, Entry, Facts, Field, Kind, Row, Subject, Unit, Unknowable, Vocabulary};
-pub use finding::{Covers, Excused, Finding, Level, NotJudged, Where};
+pub use finding::{Covers, Excused, Finding, Level, NotJudged, Overlap, Where};
 pub use judge::{Context, Outcome, Thing, judge};
 pub use loaded::{Case, Effect, Example, Limit, Merge, Reason, Rule};
 pub use reads::Read;
