@@ -149,6 +149,8 @@ fn a_theatre_set_is_matched_and_nothing_is_wrong() {
     let set = theatre(&MARKS);
     let report = set.audit(&["--house", "built-in"]);
     assert_eq!(found(&report), Vec::new());
+    let right = |file: &&Value| file["good"].to_string().contains("as in the score");
+    assert_eq!(report["files"].as_array().expect("files").iter().filter(right).count(), 5, "each copy, not the score");
     let delivery = &report["deliveries"][0];
     assert_eq!(delivery["score"], "score.musicxml");
     let plays: Vec<(String, Vec<String>)> = serde_json::from_value::<Vec<Value>>(delivery["copies"].clone())

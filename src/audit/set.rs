@@ -4,7 +4,7 @@ use super::{Bar, DocumentAudit, place, reader_of};
 use crate::delivery::{Copy, CopyFact, Delivery, PlayerFact, deliveries};
 use crate::musicxml::Source;
 use crate::rule::Finding;
-use crate::rule::subject::judge_in_set;
+use crate::rule::subject::{good_in_set, judge_in_set};
 use rayon::prelude::*;
 use std::path::Path;
 
@@ -67,6 +67,7 @@ fn shown(delivery: &Delivery, owners: &[usize]) -> Set {
 fn add(document: &mut DocumentAudit, copy: &Copy, fact: Option<&CopyFact>, players: &[PlayerFact], bar: &Bar) {
     let reader = reader_of(&document.role, &copy.below, bar);
     let outcome = judge_in_set(bar.rules, copy, fact, players, &reader, bar.enabled);
+    document.good.extend(fact.and_then(|fact| good_in_set(fact, &outcome, bar.enabled)));
     // The text is read once more only where there is something to point at.
     let any = outcome.findings.iter().any(|finding: &Finding| finding.at.is_some());
     let sources = if any { Source::open(Path::new(&document.path)).unwrap_or_default() } else { Vec::new() };

@@ -1,5 +1,6 @@
 //! What is right, in words: a report that only complains is soon not read.
 
+use crate::delivery::CopyFact;
 use crate::measured::{Measured, TextKind};
 use crate::rule::Outcome;
 
@@ -45,6 +46,14 @@ pub fn good(measured: &Measured, outcome: &Outcome, enabled: &dyn Fn(&str) -> bo
         good.push("the words that are sung are large enough".to_owned());
     }
     good
+}
+
+/// What can be said for a copy of a score.
+pub fn good_in_set(fact: &CopyFact, outcome: &Outcome, enabled: &dyn Fn(&str) -> bool) -> Option<String> {
+    const RULES: [&str; 2] = ["marks-differ", "bars-differ"];
+    let clean = RULES.iter().all(|rule| enabled(rule)) && outcome.findings.iter().all(|finding| !RULES.contains(&&*finding.rule));
+    let copy = !fact.is_score && fact.matched == Some(true);
+    (copy && clean).then(|| "music, marks and bar numbers: as in the score".to_owned())
 }
 
 fn plural(number: usize, word: &str) -> String {

@@ -19,7 +19,7 @@ mod stretch;
 mod system;
 mod text;
 
-pub use good::good;
+pub use good::{good, good_in_set};
 pub use role::Reader;
 pub use said::{Said, said};
 pub use set::judge_in_set;
