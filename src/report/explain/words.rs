@@ -10,7 +10,7 @@ pub(super) const DECIDE: &str = "The tool advises; the house and the librarian d
 
 /// What the marks of sources mean.
 pub(super) const MARKS: &str = "Marks: R read in the source named; S another page quotes it; C common practice, no source; \
-     D arithmetic from a value that was read; M from memory.";
+     D arithmetic from a value that was read; M from memory; H said by the house.";
 
 /// A level for people, and its word in reports for machines.
 pub(super) fn level(level: Level) -> String {
