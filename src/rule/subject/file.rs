@@ -29,6 +29,7 @@ pub(super) struct File {
     every_bar_numbered: bool,
     writes_dividers: bool,
     last_line: &'static str,
+    tacet: bool,
 }
 
 impl File {
@@ -51,6 +52,7 @@ impl File {
             marks: measured.rehearsal_marks as usize,
             every_bar_numbered: measured.every_bar_numbered,
             last_line: measured.last_line.name(),
+            tacet: !measured.pages.is_empty() && measured.pages.iter().all(|page| page.tacet),
             writes_dividers: measured.systems().any(|system| system.divided.value() == Some(true)),
             lies_open: measured.pages.iter().any(|page| page.lies_open),
         }
@@ -122,6 +124,7 @@ pub(super) static FILE: Subject<File> = Subject {
         Column::new("last_line", Kind::Text, Unit::None, "How the house wants the last line of a movement: full, short, either.", |file| {
             Value::text(file.last_line)
         }),
+        Column::new("tacet", Kind::Truth, Unit::None, "Nothing sounds in it: a tacet leaf.", |file| Value::Truth(file.tacet)),
         Column::new("writes_dividers", Kind::Truth, Unit::None, "Dividers are drawn between systems somewhere in it.", |file| {
             Value::Truth(file.writes_dividers)
         }),
