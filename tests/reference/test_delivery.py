@@ -118,8 +118,10 @@ def test_music21_agrees_on_what_sounds(name: str, tmp_path: Path) -> None:
     report = audit(tmp_path)
     [delivery] = report["deliveries"]
     assert len(delivery["copies"]) == 2 * number
-    for rule in ("bars-differ", "copy-unmatched", "untransposed"):
+    for rule in ("bars-differ", "copy-unmatched"):
         assert told(report, rule) == []
+    # The name still says that it is for an instrument in B flat; that it sounds as in the score is what is asked here.
+    assert not [message for message in told(report, "untransposed") if "than in the score" in message]
 
 
 def pitches(score: ET.Element) -> list[ET.Element]:
