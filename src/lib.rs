@@ -15,6 +15,8 @@ pub mod page;
 
 pub mod room;
 
+pub mod turn;
+
 pub mod house;
 
 pub mod measured;

@@ -22,8 +22,7 @@ const HEARD: [(&str, &str, &[&str]); 15] = [
     ("chorus-score", "chorus-score", &["small-text"]),
     ("part-oboe-1", "orchestral-wind-part", &["rests-not-gathered"]),
     ("part-oboe-2", "orchestral-wind-part", &[]),
-    // Its turns are for a rule that is still to come.
-    ("part-clarinet-1", "orchestral-wind-part", &["loose-system", "paper-unsuited", "small-staff"]),
+    ("part-clarinet-1", "orchestral-wind-part", &["loose-system", "page-turn", "paper-unsuited", "small-staff"]),
     ("part-clarinet-2", "orchestral-wind-part", &[]),
     (
         "part-horn-1",

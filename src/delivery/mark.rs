@@ -1,9 +1,9 @@
 //! Marks that every copy must have alike: what players find their place by, and what tells them to wait, go back or change.
 
-use crate::measured::is_tempo;
 use crate::place::Place;
 use crate::score::mark::{Side, Span};
 use crate::score::{MarkKind, Score, SignKind, Traits};
+use crate::turn::is_tempo;
 use std::collections::BTreeMap;
 
 /// What a mark is.

@@ -35,8 +35,8 @@ pub use role::{
 pub use staff_name::NamedStaff;
 pub use stet::Stet;
 pub use style::{
-    BUILT_IN, Binding, CopyMapping, FirstPage, GateOf, LastLine, LimitSetting, MovementMapping, Named, PRINTED_PERCENT, Pattern, RuleLevel,
-    RuleSetting, Style, StyleFile, Units, WordsOf,
+    BUILT_IN, Binding, CopiesAre, CopyMapping, FirstPage, GateOf, LastLine, LimitSetting, MovementMapping, Named, PRINTED_PERCENT, Pattern,
+    RuleLevel, RuleSetting, Style, StyleFile, Units, WordsOf,
 };
 
 /// A house style.
@@ -58,6 +58,8 @@ pub struct House {
     pub printed_on: Option<String>,
     /// Side of the first page of a copy that states no page numbers.
     pub first_page: Option<FirstPage>,
+    /// How copies lie before their reader.
+    pub copies_are: CopiesAre,
     /// Edge at which copies are bound.
     pub binding: Option<Binding>,
     /// Names of the papers it prints on; empty where it does not say.
@@ -95,6 +97,7 @@ impl House {
             printed_at: None,
             printed_on: None,
             first_page: None,
+            copies_are: CopiesAre::Bound,
             binding: None,
             wanted_papers: Vec::new(),
             last_line: LastLine::Either,

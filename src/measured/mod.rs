@@ -16,8 +16,8 @@ mod spacing;
 mod staff;
 mod stretch;
 mod system;
-mod tempo;
 mod text;
+mod turn;
 
 pub use gap::{Between, Gap};
 pub use last_page::Spill;
@@ -32,8 +32,8 @@ pub use spacing::{Collision, Remedy, Spacing, Usual};
 pub use staff::{Staff, Whose};
 pub use stretch::{Stretch, StretchKind};
 pub use system::{BarAcross, System};
-pub use tempo::is_tempo;
 pub use text::{Text, TextKind};
+pub use turn::{Better, Turn};
 
 use crate::house::{Family, House, LastLine};
 use crate::musicxml::Damage;
@@ -77,6 +77,10 @@ pub struct Measured {
     pub usual_spacing: Vec<Usual>,
     /// Its openings: pages that face each other.
     pub openings: Vec<Opening>,
+    /// Seconds of every bar at the tempi that are stated; `None` where they cannot be known.
+    pub bar_seconds: Vec<Option<f64>>,
+    /// Where pages must be turned, forward and back.
+    pub turns: Vec<Turn>,
     /// Its bars.
     pub bars: Vec<Bar>,
     /// Long rests, and music without rehearsal marks.
@@ -233,6 +237,7 @@ pub fn measure_printed(score: &Score, instructions: &Instructions, house: &House
     let usual_spacing = spacing::measure(&bench, &mut pages);
     gap::compare(&mut pages);
     page::compare(&mut pages);
+    let turning = turn::turning(&bench);
     let at = instructions.millimeters_at.unwrap_or_default();
     let staff_height = match scale {
         Ok(scale) => Known::Inherited(scale.staff_height() * (main_size / 100.0), at),
@@ -250,6 +255,8 @@ pub fn measure_printed(score: &Score, instructions: &Instructions, house: &House
         papers: page::papers(&bench, &pages, house),
         usual_spacing,
         openings: opening::of(&pages),
+        bar_seconds: (0..score.bar_count()).map(|bar| turning.tempi().seconds(bar)).collect(),
+        turns: turn::all(&bench, house, &turning),
         bars: part::bars(&bench, &pages),
         stretches: stretch::all(&bench),
         every_bar_numbered: instructions.bar_numbering.iter().any(|(.., shown)| *shown == BarNumbering::Measure),

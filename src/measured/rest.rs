@@ -1,9 +1,9 @@
 //! Rests: bars that should be gathered to one multi-bar rest, and multi-bar rests that should be parted.
 
-use super::tempo;
 use crate::place::Place;
 use crate::score::mark::Side;
 use crate::score::{Mark, MarkKind, Note, Part, Score, Sign, SignKind, Traits};
+use crate::turn::is_tempo;
 use crate::units::Time;
 use std::sync::Arc;
 
@@ -49,7 +49,7 @@ fn begins_with(part: &Part, bar: usize) -> Option<(&'static str, Place)> {
         MarkKind::Rehearsal(_) => Some("a rehearsal mark"),
         MarkKind::Metronome { .. } | MarkKind::MetronomeRelation => Some("a change of tempo"),
         MarkKind::Tempo(_) if has_words => Some("a change of tempo"),
-        MarkKind::Words(words) if tempo::is_tempo(words) => Some("a change of tempo"),
+        MarkKind::Words(words) if is_tempo(words) => Some("a change of tempo"),
         MarkKind::Segno | MarkKind::Coda => Some("a sign to jump to or from"),
         MarkKind::Barline { side: Side::Left, repeat: Some(_), .. } => Some("a repeat"),
         MarkKind::Barline { side: Side::Left, ending: Some(_), .. } => Some("an ending"),

@@ -1,12 +1,12 @@
 //! Staves of a system: how high they are, and whose music stands on them.
 
 use super::Bench;
-use super::stretch::has_rest_beside_small;
 use crate::house::{Family, House, NamedStaff};
 use crate::page as layout;
 use crate::place::Known;
 use crate::score::instructions::StaffKind;
 use crate::score::{Instructions, Note, Score, Traits};
+use crate::turn::has_rest_beside_small;
 use crate::units::{Mm, Tenths};
 use std::collections::BTreeSet;
 use std::ops::Range;

@@ -1,8 +1,9 @@
 //! Stretches of bars: long rests, and music without a rehearsal mark.
 
-use super::{Bars, Bench, tempo};
+use super::{Bars, Bench};
 use crate::place::{Known, Place};
 use crate::score::{MarkKind, Note, Score, Traits};
+use crate::turn::{Tempi, has_rest_beside_small, plays};
 use crate::units::Time;
 use std::collections::BTreeSet;
 use std::ops::Range;
@@ -47,7 +48,8 @@ pub struct Stretch {
 /// All stretches worth a thought, in the order of their bars.
 pub(super) fn all(bench: &Bench) -> Vec<Stretch> {
     let marked: Vec<bool> = (0..bench.score.bar_count()).map(|bar| has_mark(bench.score, bar)).collect();
-    let seconds = tempo::seconds(bench.score);
+    let tempi = Tempi::of(bench.score);
+    let seconds: Vec<Option<f64>> = (0..marked.len()).map(|bar| tempi.seconds(bar)).collect();
     let cue_staves = bench.cue_staves();
     let mut found = Vec::new();
     for movement in &bench.layout.movements {
@@ -134,22 +136,6 @@ fn rests(bench: &Bench, bars: Range<usize>, seconds: &[Option<f64>], cue_staves:
 fn begins_with_mark(score: &Score, bar: usize) -> bool {
     let mut marks = score.parts.iter().flat_map(|part| part.marks_of(bar));
     marks.any(|mark| matches!(mark.kind, MarkKind::Rehearsal(_)) && mark.onset == Time::ZERO)
-}
-
-/// A note that its player plays. What is written small and is no grace note is another player's where the player rests in
-/// another voice; without such a rest it may be a cadenza.
-fn plays(note: &Note, small_are_others: bool) -> bool {
-    note.sounds() && !(small_are_others && is_small(note)) && !note.traits.contains(Traits::HIDDEN)
-}
-
-fn is_small(note: &Note) -> bool {
-    note.traits.contains(Traits::SMALL) && !note.traits.contains(Traits::GRACE) && !note.is_rest()
-}
-
-/// Small notes in one voice, and a rest in another.
-pub(super) fn has_rest_beside_small(notes: &[Note]) -> bool {
-    let mut small = notes.iter().filter(|note| is_small(note));
-    small.any(|small| notes.iter().any(|rest| rest.is_rest() && rest.voice != small.voice && !rest.traits.contains(Traits::SMALL)))
 }
 
 /// Something in a bar tells a resting player where the music is: another player's notes, a mark, words.

@@ -31,6 +31,45 @@ pub struct Measure {
     files: Vec<File>,
 }
 
+/// A page that must be turned, or a repeat or jump back over one.
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct Turn {
+    /// Page that is turned, counted in the file from 1.
+    page: u32,
+    /// What sends the player back over it: `repeat`, `da capo`, `dal segno`; null for a turn forward.
+    jump: Option<&'static str>,
+    /// Last bar before the turn and first bar after it, counted in the file from 1.
+    bar_index: [u32; 2],
+    /// Seconds to turn; null where there is no limit or they are not known.
+    seconds: Option<f64>,
+    /// Silence before it.
+    before_s: f64,
+    /// Silence after it.
+    after_s: f64,
+    /// What other work of the hands takes of it.
+    work_s: f64,
+    /// A movement ends there: there is no limit.
+    no_limit: bool,
+}
+
+impl Turn {
+    fn of(turn: &crate::measured::Turn) -> Self {
+        let [before, after, work] = turn.parts.map(|seconds| rounded(seconds, PLACES));
+        let seconds = turn.seconds.value();
+        Self {
+            page: turn.page,
+            jump: turn.jump.map(crate::turn::JumpKind::name),
+            bar_index: [turn.bars.index.0, turn.bars.index.1],
+            seconds: seconds.filter(|seconds| seconds.is_finite()).map(|seconds| rounded(seconds, PLACES)),
+            before_s: before,
+            after_s: after,
+            work_s: work,
+            no_limit: seconds.is_some_and(f64::is_infinite),
+        }
+    }
+}
+
 /// One document.
 #[derive(Debug, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
@@ -55,6 +94,10 @@ struct File {
     bars: usize,
     /// First and last bar of each movement, counted from 1.
     movements: Vec<[u32; 2]>,
+    /// Seconds of each bar at the tempi stated; null where they are not known.
+    bar_seconds: Vec<Option<f64>>,
+    /// Where pages must be turned, forward and back.
+    turns: Vec<Turn>,
     /// Staves checked against the stated heights of their notes.
     heights_checked: usize,
     /// Those of them that agreed.
@@ -267,6 +310,8 @@ fn file(document: &DocumentMeasure) -> File {
         hides_staves: None,
         bars: 0,
         movements: Vec::new(),
+        bar_seconds: Vec::new(),
+        turns: Vec::new(),
         heights_checked: 0,
         heights_agreed: 0,
         pages: Vec::new(),
@@ -286,6 +331,8 @@ fn fill(out: &mut File, measured: &Measured) {
     out.hides_staves = Some(measured.dialect);
     out.bars = measured.bars.len();
     out.movements = measured.movements.iter().map(|(first, last)| [*first, *last]).collect();
+    out.bar_seconds = measured.bar_seconds.iter().map(|seconds| seconds.map(|seconds| rounded(seconds, PLACES))).collect();
+    out.turns = measured.turns.iter().map(Turn::of).collect();
     out.heights_checked = measured.heights_checked.checked;
     out.heights_agreed = measured.heights_checked.agreed;
     out.pages = measured.pages.iter().map(|one| page(one, measured)).collect();

@@ -50,6 +50,8 @@ pub struct Sheet {
     pub tempo: Option<u32>,
     /// Bars from one rehearsal mark to the next; `None` writes none.
     pub marks_every: Option<usize>,
+    /// Bars of rest that a lone player gets before each turn.
+    pub rests_at_turns: usize,
 }
 
 impl Sheet {
@@ -96,6 +98,7 @@ impl Sheet {
             first_number: 1,
             tempo: Some(TEMPO),
             marks_every: Some(MARKS_EVERY),
+            rests_at_turns: 2,
         }
     }
 
@@ -123,7 +126,7 @@ impl Sheet {
 
     /// The same with a change of the music before it is cast off.
     pub fn score_with(self, change: impl FnOnce(&mut Score)) -> Score {
-        let Self { staff_mm, paper, mut parts, groups, mut pages, first_number, tempo, marks_every, .. } = self;
+        let Self { staff_mm, paper, mut parts, groups, mut pages, first_number, tempo, marks_every, rests_at_turns: rests, .. } = self;
         let bars = pages.iter().flat_map(|page| &page.systems).map(|system| system.bars).sum();
         for (index, part) in parts.iter_mut().enumerate() {
             part.bars = tune(&part.clefs, bars, index > 0);
@@ -151,7 +154,7 @@ impl Sheet {
             pages[0].number = Some(first_number);
         }
         let numbers = numbers(&pages);
-        rests_at_turns(&mut score, &pages, &numbers);
+        rests_at_turns(&mut score, &pages, &numbers, rests);
         change(&mut score);
         engrave(&mut score);
         cast(&mut score, &pages);
@@ -254,14 +257,14 @@ fn rehearsal_marks(part: &mut Part, every: usize) {
     }
 }
 
-/// A lone player gets two bars of rest before each turn: at the foot of right-hand pages.
-fn rests_at_turns(score: &mut Score, pages: &[PagePlan], numbers: &[u32]) {
+/// A lone player gets bars of rest before each turn: at the foot of right-hand pages, and of those that a blank page faces.
+fn rests_at_turns(score: &mut Score, pages: &[PagePlan], numbers: &[u32], rests: usize) {
     let [part] = score.parts.as_mut_slice() else { return };
     let mut end: usize = 0;
-    for (number, page) in numbers.iter().zip(&pages[..pages.len() - 1]) {
-        end += page.systems.iter().map(|system| system.bars).sum::<usize>();
-        if number % 2 == 1 {
-            rest(part, end - 2, 2);
+    for (index, number) in numbers[..pages.len() - 1].iter().enumerate() {
+        end += pages[index].systems.iter().map(|system| system.bars).sum::<usize>();
+        if number % 2 == 1 || pages[index + 1].blanks_before.is_some() {
+            rest(part, end - rests, rests);
         }
     }
     gather_rests(part);

@@ -26,6 +26,8 @@ pub struct StyleFile {
     pub(super) printed_on: Option<Spanned<String>>,
     /// Side of the first page of a copy that states no page numbers.
     pub(super) first_page: Option<FirstPage>,
+    /// How copies lie before their reader, and so where they are turned.
+    pub(super) copies_are: Option<CopiesAre>,
     /// Edge at which copies are bound.
     pub(super) binding: Option<Binding>,
     /// Papers the house prints on.
@@ -72,6 +74,43 @@ pub enum FirstPage {
     Recto,
     /// On the left, behind a cover.
     Verso,
+}
+
+/// How copies lie before their reader.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Deserialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum CopiesAre {
+    /// Bound, or folded sheets in each other: two pages in view, turned after each right-hand page.
+    #[default]
+    Bound,
+    /// Single sheets printed on one side: two in view, moved after every second.
+    Loose,
+    /// Three pages side by side, moved after every third.
+    FoldOut,
+    /// One page at a time, on a screen.
+    Screen,
+}
+
+impl CopiesAre {
+    /// Its name in data.
+    pub fn name(self) -> &'static str {
+        match self {
+            Self::Bound => "bound",
+            Self::Loose => "loose",
+            Self::FoldOut => "fold-out",
+            Self::Screen => "screen",
+        }
+    }
+
+    /// Pages in view at once where that does not depend on which is right-hand; `None` for what is bound.
+    pub fn in_view(self) -> Option<usize> {
+        match self {
+            Self::Bound => None,
+            Self::Loose => Some(2),
+            Self::FoldOut => Some(3),
+            Self::Screen => Some(1),
+        }
+    }
 }
 
 /// Edge at which copies are bound.

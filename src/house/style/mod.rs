@@ -10,7 +10,7 @@ mod setting;
 mod stets;
 mod words;
 
-pub use file::{Binding, FirstPage, GateOf, LastLine, RuleLevel, StyleFile, Units, WordsOf};
+pub use file::{Binding, CopiesAre, FirstPage, GateOf, LastLine, RuleLevel, StyleFile, Units, WordsOf};
 pub use pattern::Pattern;
 pub use setting::{CopyMapping, LimitSetting, MovementMapping, Named, RuleSetting};
 
@@ -110,6 +110,7 @@ impl House {
         }
         self.light = file.light.or(self.light);
         self.first_page = file.first_page.or(self.first_page);
+        self.copies_are = file.copies_are.unwrap_or(self.copies_are);
         self.binding = file.binding.or(self.binding);
         self.last_line = file.last_line.unwrap_or(self.last_line);
         self.words = file.words.or(self.words);

@@ -44,6 +44,7 @@ fn settings(house: &House, page: &mut Page) {
     if let Some(side) = house.first_page {
         put("first-page", if side == FirstPage::Recto { "recto" } else { "verso" }.to_owned());
     }
+    put("copies-are", house.copies_are.name().to_owned());
     if let Some(binding) = house.binding {
         let edge = match binding {
             Binding::Inner => "inner",

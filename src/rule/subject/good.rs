@@ -3,6 +3,7 @@
 use crate::delivery::CopyFact;
 use crate::measured::{Measured, TextKind};
 use crate::rule::Outcome;
+use crate::turn::EASY;
 
 /// What can be said for a document, as far as the rules that bear on it were judged at all.
 pub fn good(measured: &Measured, outcome: &Outcome, enabled: &dyn Fn(&str) -> bool) -> Vec<String> {
@@ -40,6 +41,11 @@ pub fn good(measured: &Measured, outcome: &Outcome, enabled: &dyn Fn(&str) -> bo
     }
     if measured.pages_known && pages > 1 && clean(&["margins-differ", "narrow-margin"]) {
         good.push("margins: the same throughout, and wide enough".to_owned());
+    }
+    let turns: Vec<f64> = measured.turns.iter().filter(|turn| turn.jump.is_none()).filter_map(|turn| turn.seconds.value()).collect();
+    if !turns.is_empty() && clean(&["page-turn", "turn-in-repeat"]) {
+        let easy = turns.iter().all(|seconds| *seconds >= EASY);
+        good.push(format!("{}, {}", plural(turns.len(), "turn"), if easy { "all easy" } else { "each with time to turn" }));
     }
     let is_sung = measured.texts.iter().any(|text| text.kind == TextKind::Lyrics);
     if is_sung && clean(&["small-text"]) {

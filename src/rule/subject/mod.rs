@@ -18,6 +18,7 @@ mod stet;
 mod stretch;
 mod system;
 mod text;
+mod turn;
 
 pub use good::{good, good_in_set};
 pub use role::Reader;
@@ -48,7 +49,8 @@ pub fn vocabulary() -> Vocabulary {
         .with(&opening::OPENING)
         .with(&movement::MOVEMENT)
         .with(&stretch::STRETCH)
-        .with(&text::TEXT);
+        .with(&text::TEXT)
+        .with(&turn::TURN);
     set::add(measured).with(&stet::STET).with(&role::ROLE)
 }
 
@@ -95,12 +97,16 @@ pub fn judge(book: &RuleBook, flaws: &[Flaw], measured: &Measured, reader: &Read
     about("movement", movement::lines(measured));
     about("stretch", stretch::lines(measured));
     about("text", text::lines(measured));
+    about("turn", turn::lines(measured));
     // Where there is no page to judge, silence would look like a pass.
     if !measured.systems_known {
         let staves = measured.dialect == crate::page::Dialect::None;
         for subject in ["page", "system", "movement", "gap", "opening"].into_iter().chain((!staves).then_some("staff")) {
             outcome.leave(book, subject, "it is not stated where systems begin", enabled);
         }
+    }
+    if !measured.pages_known {
+        outcome.leave(book, "turn", "it is not stated where pages begin", enabled);
     }
     if measured.papers.is_empty() {
         outcome.leave(book, "paper", "the page size is not stated", enabled);
