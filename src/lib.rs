@@ -17,6 +17,8 @@ pub mod room;
 
 pub mod turn;
 
+pub mod cast;
+
 pub mod house;
 
 pub mod measured;

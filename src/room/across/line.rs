@@ -41,20 +41,23 @@ impl Widths {
         }
     }
 
-    fn plus(self, other: Self) -> Self {
+    /// How far some room is from natural: 0 is natural, one step is "as if every note were twice (half) as long".
+    pub fn steps(&self, available: Sp) -> f64 {
+        let over = available - self.natural;
+        let step = if over >= Sp::ZERO { self.stretched - self.natural } else { self.natural - self.short };
+        over / step
+    }
+}
+
+impl std::ops::Add for Widths {
+    type Output = Self;
+    fn add(self, other: Self) -> Self {
         Self {
             least: self.least + other.least,
             short: self.short + other.short,
             natural: self.natural + other.natural,
             stretched: self.stretched + other.stretched,
         }
-    }
-
-    /// How far some room is from natural: 0 is natural, one step is "as if every note were twice (half) as long".
-    pub fn steps(&self, available: Sp) -> f64 {
-        let over = available - self.natural;
-        let step = if over >= Sp::ZERO { self.stretched - self.natural } else { self.natural - self.short };
-        over / step
     }
 }
 
@@ -90,7 +93,7 @@ impl Line {
 
 /// Sum of the four widths of some bars.
 pub fn sum(bars: impl Iterator<Item = Widths>) -> Widths {
-    bars.fold(Widths::default(), Widths::plus)
+    bars.fold(Widths::default(), |sum, bar| sum + bar)
 }
 
 /// The force under which bars fill some room: 0 where even the least is too much.
