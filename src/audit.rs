@@ -254,7 +254,7 @@ fn reader_of<'a>(role: &RoleTaken, below: &str, bar: &Bar<'a>) -> Reader<'a> {
 }
 
 /// Whom a score is for: as said, else as the house maps it, else as its sounds, names and parts suggest.
-fn role_of(score: &Score, bar: &Bar, copy: Option<&CopyMapping>) -> RoleTaken {
+pub fn role_of(score: &Score, bar: &Bar, copy: Option<&CopyMapping>) -> RoleTaken {
     if let Some(name) = bar.stated_role {
         return RoleTaken { name: Some(name.to_owned()), basis: Basis::Stated, because: "as said on the command line".to_owned() };
     }

@@ -27,6 +27,8 @@ pub mod delivery;
 
 pub mod rule;
 
+pub mod repair;
+
 pub mod audit;
 
 pub mod round;

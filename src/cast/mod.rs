@@ -10,4 +10,4 @@ mod page;
 
 pub use cost::{BREAK_IN_ENDING, OVERFULL, fill, line as line_faults, short_page, turn as turn_faults, vertical};
 pub use line::{At, LineFaults, Setting, lines};
-pub use page::{Casting, Down, Faults, Impossible, Line, Pages, PagesWanted, Sheet, cast_off};
+pub use page::{Casting, Down, Faults, Impossible, Line, Page, Pages, PagesWanted, Sheet, Standing, cast_off, weigh};

@@ -433,3 +433,45 @@ fn trace(table: &[Vec<Option<Step>>], runs: &[Vec<Vec<Option<OnPage>>>], pages: 
     made.reverse();
     Casting { pages: made, faults }
 }
+
+/// A page that stands already: its side, whether a blank page stands before it, its systems.
+pub type Standing<'a> = (Side, bool, &'a [Range<usize>]);
+
+/// What is wrong with a division that stands already, in the same currency. A line that cannot be, or a page that is too full, counts as a
+/// line that cannot hold its one bar.
+pub fn weigh(work: &Pages, pages: &[Standing]) -> Faults {
+    let mut faults = Faults::default();
+    for (index, (side, blank, systems)) in pages.iter().enumerate() {
+        faults.pages += cost::PAGE + if *blank { cost::BLANK_PAGE } else { 0.0 };
+        let mut need = Down::default();
+        let mut below: Option<Down> = None;
+        for system in *systems {
+            let line = work.lines.get(system.start).and_then(|row| *row.get(system.len().checked_sub(1)?)?);
+            let Some(line) = line else {
+                faults.across += cost::OVERFULL;
+                continue;
+            };
+            faults.across += line.faults;
+            need = need + below.map_or(Down::default(), |below| below + line.above) + line.body;
+            if below.is_some() {
+                need = need + Down::fixed(work.heading[system.start]);
+            }
+            below = Some(line.below);
+        }
+        let last = index + 1 == pages.len();
+        let height = if index == 0 { work.sheet.first } else { work.sheet.height };
+        match down(&need, systems.len(), height, &work.sheet, last) {
+            Some((down, ..)) => faults.down += down,
+            None => faults.down += cost::OVERFULL,
+        }
+        if last && index > 0 {
+            faults.down += cost::fill(need.natural / height);
+        }
+        if let (Some(next), Some(end), Some(turns)) = (pages.get(index + 1), systems.last().map(|last| last.end), work.turns) {
+            if is_turned(work, *side, next.1, index + 1) {
+                faults.turns += cost::turn(turns[end]);
+            }
+        }
+    }
+    faults
+}

@@ -3,6 +3,7 @@
 #![allow(clippy::doc_markdown, reason = "docs of arguments are the help that users read")]
 
 mod audit;
+mod castoff;
 mod compare;
 mod completions;
 mod explain;
@@ -60,6 +61,9 @@ enum Command {
     /// Show the measured layout, without judgement
     #[command(after_long_help = MEASURE_HELP)]
     Measure(MeasureArgs),
+    /// Cast off anew: which bars go into which system and page, as a sheet for the engraver
+    #[command(after_long_help = CASTOFF_HELP)]
+    Castoff(CastoffArgs),
     /// Hold rounds of one delivery against each other: mended, new, open again, remaining
     #[command(after_long_help = COMPARE_HELP)]
     Compare(CompareArgs),
@@ -100,6 +104,17 @@ Examples:
   stavegauge measure --report json - < score.mxl
 
 Exit code: 0 all were measured, 1 a file is damaged, 2 the job could not be done.";
+
+const CASTOFF_HELP: &str = "\
+Examples:
+  stavegauge castoff oboe.musicxml                       on its own paper, at its own staff height
+  stavegauge castoff --paper B4 --staff 8 oboe.musicxml  on another, larger
+  stavegauge castoff --first either --multiple-of 4 parts/
+  stavegauge castoff --report csv=sheet.csv oboe.musicxml
+
+It works on a file without any layout too, for the extent of a quotation. Nothing is written into the score.
+All divisions are weighed at once: room across and down, page turns, first page, blank pages, pages left short.
+Exit code: 0 all are cast off, 1 one cannot be, or is damaged, 2 the job could not be done.";
 
 const COMPARE_HELP: &str = "\
 Examples:
@@ -235,6 +250,60 @@ struct MeasureArgs {
     report: Vec<String>,
 }
 
+/// Side of a first page.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum FirstArg {
+    /// On the right
+    Recto,
+    /// On the left, behind a cover
+    Verso,
+    /// Whichever is better
+    Either,
+}
+
+#[derive(Debug, Args)]
+struct CastoffArgs {
+    #[command(flatten)]
+    input: Input,
+    /// The player or reader it is meant for [default: as the house maps it, else inferred]
+    #[arg(long, value_name = "ROLE")]
+    role: Option<String>,
+    /// House style, or built-in for none [default: stavegauge.toml, looked for from the files upwards]
+    #[arg(long, value_name = "FILE")]
+    house: Option<PathBuf>,
+    /// Paper, such as A4 or B4, lying as the score lies [default: that of the file]
+    #[arg(long, value_name = "PAPER")]
+    paper: Option<String>,
+    /// Staff height in millimetres [default: that of the file, else the reader's own]
+    #[arg(long, value_name = "MM", value_parser = millimetres)]
+    staff: Option<f64>,
+    /// All four margins in millimetres [default: those of the file]
+    #[arg(long, value_name = "MM", value_parser = millimetres)]
+    margins: Option<f64>,
+    /// Side of the first page [default: as in the file or the house style]
+    #[arg(long, value_name = "SIDE")]
+    first: Option<FirstArg>,
+    /// Exactly so many pages, blank ones counted
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..), conflicts_with = "multiple_of")]
+    pages: Option<u16>,
+    /// A multiple of so many pages, blank ones at the end counted
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(2..))]
+    multiple_of: Option<u16>,
+    /// Keep the system breaks that the file has
+    #[arg(long)]
+    keep_breaks: bool,
+    /// Report as terminal, json or csv, to standard output or into a file; may be given several times
+    #[arg(long, value_name = "FORMAT[=FILE]", default_value = "terminal")]
+    report: Vec<String>,
+}
+
+/// A length on the command line: more than nothing, less than any sheet.
+fn millimetres(text: &str) -> Result<f64, String> {
+    const MOST: f64 = 1000.0;
+    let length: f64 = text.trim().trim_end_matches("mm").trim_end().parse().map_err(|_| "a number of millimetres is wanted".to_owned())?;
+    if length > 0.0 && length <= MOST { Ok(length) } else { Err(format!("more than 0 and at most {MOST} mm")) }
+}
+
 #[derive(Debug, Args)]
 struct CompareArgs {
     /// Rounds in their order: folders or files to audit, or JSON reports of audit; at least two
@@ -321,6 +390,7 @@ pub fn run() -> ExitCode {
     let done = match &cli.command {
         Command::Audit(args) => audit::run(args),
         Command::Measure(args) => measure::run(args),
+        Command::Castoff(args) => castoff::run(args),
         Command::Compare(args) => compare::run(args),
         Command::Explain(args) => explain::run(args),
         Command::Init(args) => init::run(args),

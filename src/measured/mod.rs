@@ -33,7 +33,7 @@ pub use staff::{Staff, Whose};
 pub use stretch::{Stretch, StretchKind};
 pub use system::{BarAcross, System};
 pub use text::{Text, TextKind};
-pub use turn::{Better, Turn};
+pub use turn::{Better, Turn, turning_of};
 
 use crate::house::{Family, House, LastLine};
 use crate::musicxml::Damage;
@@ -148,6 +148,44 @@ struct Bench<'a> {
     names: Vec<Option<Whose>>,
 }
 
+impl<'a> Bench<'a> {
+    fn of(score: &'a Score, instructions: &'a Instructions, layout: &'a layout::Layout, house: &House, printing: &'a Printing) -> Self {
+        let own_scale = instructions.scale.map(|scale| scale.value);
+        let printed_at = match own_scale {
+            Some(scale) => printing.share(page_sizes(layout, scale)),
+            None => printing.share(std::iter::empty()),
+        };
+        let scale = match (own_scale, printed_at) {
+            (None, _) => Err(NO_SCALING),
+            (_, Known::Unknown(why)) => Err(why),
+            (Some(scale), share) => share.value().and_then(|share| scale.printed(share)).ok_or(NO_SCALING),
+        };
+        let main_size = main_size(layout);
+        let families = house.instruments.families(&hints(score));
+        let names = staff::names(score, house);
+        let staves = layout.pages.iter().flat_map(|page| &page.systems).flat_map(|system| &system.staves);
+        let full_size = staves.filter(|staff| !is_small(staff.size_percent, main_size)).map(|staff| staff.part).collect();
+        let labels: Vec<&str> = layout.pages.iter().map(|page| page.label.as_str()).collect();
+        let writing = running_head::Writing::of(score, &labels);
+        let stated_dividers = || instructions.prints.iter().filter_map(|print| print.system.dividers);
+        let speaks_of_dividers = instructions.system.dividers.or_else(|| stated_dividers().next()).is_some();
+        Self {
+            score,
+            instructions,
+            layout,
+            printing,
+            printed_at,
+            scale,
+            main_size,
+            families,
+            full_size,
+            speaks_of_dividers,
+            writing,
+            names,
+        }
+    }
+}
+
 impl Bench<'_> {
     /// A length in millimetres, or why there is none.
     fn mm(&self, length: Known<Tenths>) -> Known<Mm> {
@@ -196,39 +234,8 @@ pub fn measure(score: &Score, instructions: &Instructions, house: &House) -> Mea
 /// Measures a score as its instructions lay it out, in millimetres on the paper it is printed on.
 pub fn measure_printed(score: &Score, instructions: &Instructions, house: &House, printing: &Printing) -> Measured {
     let layout = layout::lay_out(score, instructions);
-    let own_scale = instructions.scale.map(|scale| scale.value);
-    let printed_at = match own_scale {
-        Some(scale) => printing.share(page_sizes(&layout, scale)),
-        None => printing.share(std::iter::empty()),
-    };
-    let scale = match (own_scale, printed_at) {
-        (None, _) => Err(NO_SCALING),
-        (_, Known::Unknown(why)) => Err(why),
-        (Some(scale), share) => share.value().and_then(|share| scale.printed(share)).ok_or(NO_SCALING),
-    };
-    let main_size = main_size(&layout);
-    let families = house.instruments.families(&hints(score));
-    let names = staff::names(score, house);
-    let staves = layout.pages.iter().flat_map(|page| &page.systems).flat_map(|system| &system.staves);
-    let full_size = staves.filter(|staff| !is_small(staff.size_percent, main_size)).map(|staff| staff.part).collect();
-    let labels: Vec<&str> = layout.pages.iter().map(|page| page.label.as_str()).collect();
-    let writing = running_head::Writing::of(score, &labels);
-    let stated_dividers = || instructions.prints.iter().filter_map(|print| print.system.dividers);
-    let speaks_of_dividers = instructions.system.dividers.or_else(|| stated_dividers().next()).is_some();
-    let bench = Bench {
-        score,
-        instructions,
-        layout: &layout,
-        printing,
-        printed_at,
-        scale,
-        main_size,
-        families,
-        full_size,
-        speaks_of_dividers,
-        writing,
-        names,
-    };
+    let bench = Bench::of(score, instructions, &layout, house, printing);
+    let (scale, main_size, printed_at) = (bench.scale, bench.main_size, bench.printed_at);
     let mut pages: Vec<Page> = layout.pages.iter().enumerate().map(|(index, page)| page::measure(&bench, index, page)).collect();
     for page in &mut pages {
         page.binding = house.binding;

@@ -1,9 +1,10 @@
 //! Turns: where a page ends that must be turned, and how long the hands are free there.
 
-use super::{Bars, Bench, Whose, count};
+use super::{Bars, Bench, Printing, Whose, count};
 use crate::house::{CopiesAre, Family, House};
 use crate::page::{self as layout, Side};
 use crate::place::{Confidence, Known, Place};
+use crate::score::Score;
 use crate::turn::{self, EASY, Hands, Jump, JumpKind, Lane, Told, Turning};
 use std::collections::BTreeSet;
 use std::ops::Range;
@@ -64,6 +65,11 @@ pub struct Better {
 pub(super) fn turning<'a>(bench: &Bench<'a>) -> Turning<'a> {
     let movements = bench.layout.movements.iter().map(|movement| movement.bars.clone()).collect();
     Turning::of(bench.score, movements, hands(bench))
+}
+
+/// What turning a score depends on, wherever its pages end.
+pub fn turning_of<'a>(score: &'a Score, layout: &'a layout::Layout, house: &House) -> Turning<'a> {
+    turning(&Bench::of(score, &score.instructions, layout, house, &Printing::AsIs))
 }
 
 /// Whose hands turn: of all whose music the copy holds, but where one keyboard goes with voices, or with one other part, it is the

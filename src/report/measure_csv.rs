@@ -124,7 +124,7 @@ fn mm(length: &Known<Mm>) -> String {
 }
 
 /// A text from the file that no spreadsheet runs.
-fn text(text: &str) -> String {
+pub(super) fn text(text: &str) -> String {
     let shown = super::plain::plain(text);
     let formula = shown.trim_start().starts_with(['=', '+', '-', '@', '|', '%', '\u{ff1d}', '\u{ff0b}', '\u{ff0d}', '\u{ff20}']);
     if formula { format!("'{shown}") } else { shown.into_owned() }

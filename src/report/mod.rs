@@ -1,5 +1,8 @@
 //! What stands in a report, one file a format. A report is written into a text; where that goes is not its matter.
 
+pub mod casting;
+pub mod casting_json;
+pub mod casting_table;
 mod excerpt;
 
 pub mod explain;

@@ -10,7 +10,7 @@ use super::spring::{Event, springs};
 use crate::page::Staff;
 use crate::score::mark::{Side, Span};
 use crate::score::{MarkKind, Note, Score, Traits};
-use crate::units::{Sp, Time};
+use crate::units::{Scale, Sp, Time};
 use std::ops::Range;
 
 /// Between objects of one staff: below the first signs touch, the second reads comfortably.
@@ -85,11 +85,18 @@ pub struct Music<'a> {
     rests: Vec<Option<usize>>,
     /// For every part, the bars written as repeat signs or slashes.
     shorthands: Vec<Vec<Range<usize>>>,
+    /// The scale at which words stand beside the notes: text does not shrink with the staff.
+    scale: Option<Scale>,
 }
 
 impl<'a> Music<'a> {
     /// Reads the changes of clef, key and time of a score.
     pub fn of(score: &'a Score) -> Self {
+        Self::at(score, score.instructions.scale.map(|scale| scale.value))
+    }
+
+    /// The same at another scale than that of the file: with smaller staves words are wider in staff spaces.
+    pub fn at(score: &'a Score, scale: Option<Scale>) -> Self {
         let mut rests = vec![None; score.bar_count()];
         let mut bar = 0;
         while bar < rests.len() {
@@ -98,7 +105,7 @@ impl<'a> Music<'a> {
             rests[bar..end].fill(Some(bar));
             bar = end.max(bar + 1);
         }
-        Self { score, changes: score.parts.iter().map(Changes::of).collect(), rests, shorthands: irregular::shorthands(score) }
+        Self { score, changes: score.parts.iter().map(Changes::of).collect(), rests, shorthands: irregular::shorthands(score), scale }
     }
 
     /// The changes of the parts that have one of these staves.
@@ -113,8 +120,22 @@ impl<'a> Music<'a> {
     }
 
     /// Whether a bar lies in a multi-bar rest that begins before it.
-    pub(super) fn is_gathered(&self, bar: usize) -> bool {
+    pub fn is_gathered(&self, bar: usize) -> bool {
         self.rests.get(bar).copied().flatten().is_some_and(|begins| begins != bar)
+    }
+
+    /// Room of clef, key and time where a bar opens a system.
+    pub fn beginning_at(&self, staves: &[Staff], bar: usize) -> Sp {
+        let parts = || self.changes(staves);
+        let most_signs = parts().map(|part| part.key(bar).unsigned_abs()).max().unwrap_or(0);
+        let is_time = |change: &change::Change| change.kind == ChangeKind::Time && change.onset == Time::ZERO;
+        let time = parts().any(|part| part.in_bar(bar).iter().any(is_time));
+        glyph::beginning(most_signs, time)
+    }
+
+    /// Room of the signs that announce a bar at the end of the system before.
+    pub fn announced_at(&self, staves: &[Staff], bar: usize) -> Sp {
+        change::announced(self.changes(staves), bar)
     }
 
     /// Whether a part writes a bar as a repeat sign or slashes.
@@ -219,7 +240,7 @@ impl<'a> Music<'a> {
             return;
         }
         let instructions = &self.score.instructions;
-        let scale = instructions.scale.map(|scale| scale.value);
+        let scale = self.scale;
         let mut sung: Vec<(&str, Syllable)> = Vec::with_capacity(lyrics.len());
         for lyric in lyrics {
             let Some(note) = part.notes.get(lyric.note as usize) else { continue };

@@ -1,10 +1,9 @@
 //! One system: the room its bars have, against the room they need.
 
 use super::bar::{Bar, Content, Music, NO_TIME};
-use super::change::{self, ChangeKind};
-use super::glyph;
+use super::change;
 use crate::page::System;
-use crate::units::{STAFF_TENTHS, Sp, Tenths, Time};
+use crate::units::{STAFF_TENTHS, Sp, Tenths};
 
 /// Tenths of a staff space of full size.
 pub(super) const TENTHS_A_SPACE: f64 = STAFF_TENTHS / 4.0;
@@ -154,17 +153,7 @@ impl Music<'_> {
             };
             lower_median(bar.lanes.iter().filter_map(stated).collect())
         });
-        told.map_or_else(|| self.usual_beginning(system), |told| told.max(Sp::ZERO).min(MOST_BEGINNING))
-    }
-
-    /// Room of clef, key and time by the signs in force and shown at the beginning of a system.
-    fn usual_beginning(&self, system: &System) -> Sp {
-        let bar = system.bars.start;
-        let parts = || self.changes(&system.staves);
-        let most_signs = parts().map(|part| part.key(bar).unsigned_abs()).max().unwrap_or(0);
-        let is_time = |change: &change::Change| change.kind == ChangeKind::Time && change.onset == Time::ZERO;
-        let time = parts().any(|part| part.in_bar(bar).iter().any(is_time));
-        glyph::beginning(most_signs, time)
+        told.map_or_else(|| self.beginning_at(&system.staves, system.bars.start), |told| told.max(Sp::ZERO).min(MOST_BEGINNING))
     }
 }
 

@@ -1,0 +1,17 @@
+//! The repair: what a score could be, on which paper, at which staff height, with which margins and breaks.
+//!
+//! A [`Ground`] is what stays the same whatever is planned: the music, what it needs down the page, where it could be turned. A [`Plan`] is
+//! one choice of paper, staff height and margins. Together they give the best casting off there is ([`cast_off`]), and a grid of plans gives
+//! what fits.
+
+mod ground;
+mod plan;
+mod sheet;
+mod words;
+mod work;
+
+pub use ground::{Ground, Present};
+pub use plan::{Page, Plan, usual_plan};
+pub use sheet::{CastingSheet, Figures, SheetPage, SheetSystem, SheetTurn};
+pub use words::impossible;
+pub use work::{CastOff, Line, cast_off, worth_now};

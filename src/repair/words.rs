@@ -1,0 +1,34 @@
+//! What cannot be met, in words, and the nearest thing that can.
+
+use super::{Ground, Plan};
+use crate::cast::Impossible;
+
+/// Why a plan has no casting off, and what to do.
+pub fn impossible(ground: &Ground, plan: &Plan, why: Impossible) -> (String, String) {
+    let number = |bar: usize| ground.score.bar_number(bar);
+    match why {
+        Impossible::NoBars => ("the score holds no bars".to_owned(), "Export it with its music.".to_owned()),
+        Impossible::NoLine(bar) => (
+            format!("the exact time of bar {} cannot be known, so it is not known how much room it needs", number(bar)),
+            "Mend the durations in that bar.".to_owned(),
+        ),
+        Impossible::TooHigh(bar, by) => {
+            let page = plan.page.height - plan.page.margins[2] - plan.page.margins[3];
+            let staff = plan.staff * (page / (page + by));
+            (
+                format!("the system that begins with bar {} is {:.1} mm higher than a page holds", number(bar), by.0),
+                format!(
+                    "At staves of {:.1} mm it would fit; so it would on larger paper, or with staves left out that rest.",
+                    (staff.0 * 10.0).floor() / 10.0
+                ),
+            )
+        }
+        Impossible::Pages(nearest) => (
+            "no division of the music has as many pages as are wanted".to_owned(),
+            nearest.map_or_else(
+                || "Ask for another number of pages, smaller staves or larger paper.".to_owned(),
+                |nearest| format!("The nearest that can be had is {nearest}."),
+            ),
+        ),
+    }
+}

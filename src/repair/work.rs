@@ -1,0 +1,230 @@
+//! The best casting off of one plan, and what the present one is worth beside it.
+
+use super::{Ground, Plan};
+use crate::cast::{self, At, Casting, Down, Faults, Impossible, LineFaults, Pages, Setting, Sheet, lines};
+use crate::room::across::{Music, Widths};
+use crate::room::down::{LINE_GAP_HEIGHTS, STAFF_GAP_HEIGHTS, SYSTEM_GAP_HEIGHTS};
+use crate::units::{Mm, Scale, Sp};
+
+/// What is close but clear, against natural: a page may be a little tighter (our own).
+const CLOSE: f64 = 0.93;
+/// A generous gap against a natural one (our own; the room model has the same).
+const GENEROUS: f64 = std::f64::consts::SQRT_2;
+/// Clear white between the ink of two systems: close, comfortable (spacing study of open scores).
+const CLEAR: [Sp; 2] = [Sp(3.0), Sp(4.0)];
+
+/// One line of a casting off.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Line {
+    /// Room against natural.
+    pub of_natural: f64,
+    /// Its one bar needs so much more room than it has.
+    pub overfull: Option<Mm>,
+}
+
+/// A casting off of a plan.
+#[derive(Debug)]
+pub struct CastOff {
+    /// The division.
+    pub casting: Casting,
+    /// Its lines, in their order.
+    pub lines: Vec<Line>,
+    /// Height that staves and gaps may take on a later page.
+    pub height: Mm,
+    /// The same under the title block.
+    pub first_height: Mm,
+}
+
+/// Reckons with one plan.
+struct Bench<'a, 'b> {
+    ground: &'b Ground<'a>,
+    /// Millimetres of a staff space of full size.
+    space: Mm,
+    settings: Vec<Setting>,
+}
+
+/// The best casting off of a plan.
+///
+/// # Errors
+/// [`Impossible`] where there is none; where the exact time of a bar cannot be known, as no line.
+pub fn cast_off(ground: &Ground, plan: &Plan) -> Result<CastOff, Impossible> {
+    let bench = Bench::of(ground, plan)?;
+    let table = lines(&bench.settings);
+    let weighed = bench.weigh(&table, plan);
+    let seconds: Vec<f64> = ground.turns.iter().map(|turn| turn.seconds).collect();
+    let work = pages(ground, plan, &weighed, &seconds);
+    let sheet = work.sheet;
+    let casting = cast::cast_off(&work)?;
+    let lines = casting.pages.iter().flat_map(|page| &page.systems).map(|bars| bench.line(&table, bars.start, bars.len())).collect();
+    Ok(CastOff { casting, lines, height: sheet.height, first_height: sheet.first })
+}
+
+fn pages<'a>(ground: &'a Ground, plan: &Plan, lines: &'a [Vec<Option<cast::Line>>], seconds: &'a [f64]) -> Pages<'a> {
+    Pages {
+        lines,
+        own_page: &ground.own_page,
+        heading: &ground.heading,
+        turns: ground.turns_matter.then_some(seconds),
+        sheet: sheet(ground, plan),
+        first: plan.first,
+        wanted: plan.wanted,
+        in_view: ground.copies_are.in_view(),
+    }
+}
+
+/// What is wrong with the present casting off, on the paper and at the staff height it has now (`plan`); `None` where it is not known where
+/// its pages begin.
+pub fn worth_now(ground: &Ground, plan: &Plan) -> Option<Faults> {
+    let present = &ground.present;
+    if present.pages.is_empty() {
+        return None;
+    }
+    let bench = Bench::of(ground, plan).ok()?;
+    let weighed = bench.weigh(&lines(&bench.settings), plan);
+    let seconds: Vec<f64> = ground.turns.iter().map(|turn| turn.seconds).collect();
+    let standing: Vec<cast::Standing> =
+        present.pages.iter().zip(&present.sides).map(|(systems, (side, blank))| (*side, *blank, &systems[..])).collect();
+    Some(cast::weigh(&pages(ground, plan, &weighed, &seconds), &standing))
+}
+
+/// Height of the pages between head and foot. The first staff keeps a staff height clear of a head; the margin it may touch.
+fn sheet(ground: &Ground, plan: &Plan) -> Sheet {
+    let [.., top, bottom] = plan.page.margins;
+    let to = plan.page.height - bottom.max(ground.foot);
+    let from = |head: Mm| if head > Mm::ZERO { top + head + plan.staff } else { top };
+    let [first, later] = ground.heads.map(|head| (to - from(head)).max(Mm::ZERO));
+    Sheet { height: later, first, may_stay_short: true }
+}
+
+impl<'a, 'b> Bench<'a, 'b> {
+    fn of(ground: &'b Ground<'a>, plan: &Plan) -> Result<Self, Impossible> {
+        let space = plan.staff * 0.25;
+        let scale = Scale::new(plan.staff.0, crate::units::STAFF_TENTHS);
+        let music = Music::at(ground.score, scale);
+        let [left, right, ..] = plan.page.margins;
+        let full = plan.page.width - left - right;
+        let endings = ground.within_endings();
+        let starts = |bar: usize| ground.movements.iter().any(|movement| movement.start == bar);
+        let kept = |bar: usize| plan.keep_breaks && ground.present.systems.iter().any(|system| system.start == bar);
+        let bars = ground.score.bar_count();
+        let mut settings = Vec::with_capacity(bars);
+        for bar in 0..bars {
+            let widths = |opens| music.bar(&ground.staves, bar, opens).map(|bar| Widths::of(&bar));
+            let (Some(opening), Some(inside)) = (widths(true), widths(false)) else { return Err(Impossible::NoLine(bar)) };
+            let indent = ground.indents[usize::from(!starts(bar))];
+            let before = if bar > 0 && (starts(bar) || kept(bar)) {
+                At::Always
+            } else if music.is_gathered(bar) {
+                At::Never
+            } else if ground.is_good_break(bar) {
+                At::Good
+            } else if endings[bar] {
+                At::InEnding
+            } else {
+                At::Plain
+            };
+            settings.push(Setting {
+                opening,
+                inside,
+                beginning: music.beginning_at(&ground.staves, bar),
+                announced: music.announced_at(&ground.staves, bar),
+                line: Sp((full - indent) / space),
+                gathered: music.is_gathered(bar),
+                ends_movement: ground.movements.iter().any(|movement| movement.end == bar + 1),
+                before,
+            });
+        }
+        Ok(Self { ground, space, settings })
+    }
+
+    fn line(&self, table: &[Vec<Option<LineFaults>>], first: usize, bars: usize) -> Line {
+        let found = table[first].get(bars.wrapping_sub(1)).copied().flatten();
+        Line {
+            of_natural: found.map_or(0.0, |line| line.of_natural),
+            overfull: found.and_then(|line| line.overfull).map(|spaces| Mm(spaces.0 * self.space.0)),
+        }
+    }
+
+    /// What every line needs down the page.
+    fn weigh(&self, table: &[Vec<Option<LineFaults>>], plan: &Plan) -> Vec<Vec<Option<cast::Line>>> {
+        table.iter().enumerate().map(|(first, row)| self.row(first, row, plan)).collect()
+    }
+
+    fn row(&self, first: usize, row: &[Option<LineFaults>], plan: &Plan) -> Vec<Option<cast::Line>> {
+        let ground = self.ground;
+        let staves = ground.staves.len();
+        let mut shown = vec![!ground.hides; staves];
+        // The system that begins a movement shows all its players.
+        if ground.movements.iter().any(|movement| movement.start == first) {
+            shown.fill(true);
+        }
+        let mut below = vec![[Sp::ZERO; 2]; staves];
+        let mut up = vec![Sp::ZERO; staves];
+        let mut down = vec![Sp::ZERO; staves];
+        row.iter()
+            .enumerate()
+            .map(|(held, line)| {
+                let bar = first + held;
+                for staff in 0..staves {
+                    shown[staff] |= ground.sounds[bar][staff];
+                    let hang = &ground.hangs[bar][staff];
+                    up[staff] = up[staff].max(hang.up);
+                    down[staff] = down[staff].max(hang.down);
+                    below[staff] = [below[staff][0].max(hang.below[0]), below[staff][1].max(hang.below[1])];
+                }
+                line.map(|line| self.down(line.faults, &shown, &up, &down, &below, plan))
+            })
+            .collect()
+    }
+
+    fn down(&self, faults: f64, shown: &[bool], up: &[Sp], down: &[Sp], below: &[[Sp; 2]], plan: &Plan) -> cast::Line {
+        let mm = |spaces: Sp| Mm(spaces.0 * self.space.0);
+        let staves = &self.ground.staves;
+        let height = |staff: usize| Mm(staves[staff].room.0 / 10.0 * self.space.0);
+        let mut indices = (0..shown.len()).filter(|staff| shown[*staff]).peekable();
+        // A system in which nobody plays shows its first staff.
+        let top = indices.peek().copied().unwrap_or(0);
+        let mut body = Down::fixed(height(top));
+        let mut last = top;
+        let mut number = 0;
+        for staff in indices {
+            if staff != top {
+                let larger = height(last).max(height(staff));
+                let ink = if staff == last + 1 { below[last] } else { [down[last] + up[staff] + Sp(0.5), down[last] + up[staff] + Sp(1.5)] };
+                body = body + gap(larger * STAFF_GAP_HEIGHTS, ink.map(mm)) + Down::fixed(height(staff));
+            }
+            last = staff;
+            number += 1;
+        }
+        let usual = match (&self.ground.line_gaps, number) {
+            (Some(gaps), 0 | 1) => [gaps.norm_from.value, f64::midpoint(gaps.norm_from.value, gaps.norm_to.value), gaps.most.value],
+            (None, 0 | 1) => [LINE_GAP_HEIGHTS * CLOSE, LINE_GAP_HEIGHTS, LINE_GAP_HEIGHTS * GENEROUS],
+            _ => [SYSTEM_GAP_HEIGHTS * CLOSE, SYSTEM_GAP_HEIGHTS, SYSTEM_GAP_HEIGHTS * GENEROUS],
+        };
+        // Two neighbours share a gap: each wants half, or what hangs out of it and half of what stays clear.
+        let half = |hangs: Sp| {
+            let ink = CLEAR.map(|clear| mm(hangs + clear * 0.5));
+            let usual = usual.map(|heights| plan.staff * (heights * 0.5));
+            Down { close: usual[0].max(ink[0]), natural: usual[1].max(ink[1]), generous: usual[2].max(ink[1] * GENEROUS) }
+        };
+        cast::Line { faults, body, above: half(up[top]), below: half(down[last]) }
+    }
+}
+
+/// A gap inside a system: the usual one, or what hangs in where that is more.
+fn gap(usual: Mm, [least, comfortable]: [Mm; 2]) -> Down {
+    let natural = usual.max(comfortable);
+    Down { close: (natural * CLOSE).max(least).min(natural), natural, generous: natural * GENEROUS }
+}
+
+impl CastOff {
+    /// What is wrong with it, by kind.
+    pub fn faults(&self) -> Faults {
+        self.casting.faults
+    }
+
+    /// Its systems.
+    pub fn systems(&self) -> usize {
+        self.lines.len()
+    }
+}

@@ -1,0 +1,16 @@
+//! What the reports of a casting off are made of.
+
+use crate::repair::CastingSheet;
+
+/// One document cast off anew.
+#[derive(Debug)]
+pub struct DocumentCasting {
+    /// The file as it was named; `-` for standard input.
+    pub path: String,
+    /// The member of a container.
+    pub member: Option<String>,
+    /// Whom it was cast off for, in words; `None` where nobody can tell.
+    pub reader: Option<String>,
+    /// The sheet; or why there is none, and what to do.
+    pub sheet: Result<CastingSheet, (String, String)>,
+}
