@@ -3,7 +3,9 @@
 #![allow(clippy::expect_used, clippy::panic, reason = "a test says what it expects")]
 
 use proptest::prelude::*;
-use stavegauge::cast::{Down, Impossible, Line, Pages, PagesWanted, Setting, Sheet, cast_off, fill, lines, short_page, turn_faults, vertical};
+use stavegauge::cast::{
+    Down, Impossible, Line, Pages, PagesWanted, Setting, Sheet, cast_off, fill, lines, short_page, turn_faults, vertical,
+};
 use stavegauge::page::Side;
 use stavegauge::room::across::Widths;
 use stavegauge::units::{Mm, Sp};
@@ -142,100 +144,102 @@ fn what_cannot_be_is_said() {
     assert_eq!(table[3].len(), 1);
 }
 
+/// Divisions into lines of one page: where each ends, and its lines.
+fn page_divisions(case: &Case, start: usize, line_start: usize, held: &[Line], out: &mut Vec<(usize, Vec<Line>)>) {
+    if line_start > start {
+        out.push((line_start, held.to_vec()));
+    }
+    if line_start == case.lines.len() || (line_start > start && case.own_page[line_start]) {
+        return;
+    }
+    for (held_bars, line) in case.lines[line_start].iter().enumerate() {
+        if let Some(line) = line {
+            let mut more = held.to_vec();
+            more.push(*line);
+            page_divisions(case, start, line_start + held_bars + 1, &more, out);
+        }
+    }
+}
+/// All divisions of what is left.
+fn divide(case: &Case, start: usize, number: usize, total: f64, first: Side, best: &mut Option<f64>, printed: usize) {
+    let bars = case.lines.len();
+    if start == bars {
+        let right = match case.wanted {
+            PagesWanted::Any => true,
+            PagesWanted::Exactly(wanted) => number == wanted,
+            PagesWanted::MultipleOf(multiple) => number.is_multiple_of(multiple),
+        };
+        if right && best.is_none_or(|best| total < best) {
+            *best = Some(total);
+        }
+        // blank pages at the end, for the multiple alone
+        if let PagesWanted::MultipleOf(multiple) = case.wanted {
+            let missing = number.next_multiple_of(multiple) - number;
+            let total = total + 4000.0 * f64::from(u32::try_from(missing).expect("few"));
+            if best.is_none_or(|best| total < best) {
+                *best = Some(total);
+            }
+        }
+        return;
+    }
+    if number > bars + 3 {
+        return;
+    }
+    let mut found = Vec::new();
+    page_divisions(case, start, start, &[], &mut found);
+    for blank in [false, true] {
+        if blank && printed == 0 {
+            continue;
+        }
+        let mut turned = 0.0;
+        if printed > 0 {
+            let recto = (number % 2 == 1) == (first == Side::Recto);
+            if recto || blank {
+                turned = case.turns.as_ref().map_or(0.0, |turns| turn_faults(turns[start]));
+            }
+        }
+        let here = number + 1 + usize::from(blank);
+        let height = if here == 1 { case.sheet.first } else { case.sheet.height };
+        for (end, held) in &found {
+            let last = *end == bars;
+            let (mut close, mut natural, mut generous) = (0.0, 0.0, 0.0);
+            for (index, line) in held.iter().enumerate() {
+                let above = if index > 0 { held[index - 1].below + line.above } else { Down::default() };
+                close += line.body.close.0 + above.close.0;
+                natural += line.body.natural.0 + above.natural.0;
+                generous += line.body.generous.0 + above.generous.0;
+            }
+            if close > height.0 {
+                continue;
+            }
+            let over = height.0 - natural;
+            let steps = if over >= 0.0 { over / (generous - natural) } else { over / (natural - close) };
+            let white = over.max(0.0) / height.0;
+            let mut down = if held.len() == 1 {
+                if last { vertical(0.0, true) } else { short_page(white) }
+            } else {
+                let spread = vertical(steps, last);
+                if case.sheet.may_stay_short && steps > 0.0 && !last { spread.min(short_page(white)) } else { spread }
+            };
+            if last && here > 1 {
+                down += fill(natural / height.0);
+            }
+            let lines: f64 = held.iter().map(|line| line.faults).sum();
+            let cost = total + lines + down + turned + 500.0 + if blank { 4000.0 } else { 0.0 };
+            divide(case, *end, here, cost, first, best, printed + 1);
+        }
+    }
+}
+
 /// The least faults over every division, one by one: lines, pages, blank pages.
 fn exhaustive(case: &Case) -> Option<f64> {
     let bars = case.lines.len();
-    // Divisions into lines of a page, each with what it needs.
-    fn pages(case: &Case, start: usize, line_start: usize, held: &[Line], out: &mut Vec<(usize, Vec<Line>)>) {
-        if line_start > start {
-            out.push((line_start, held.to_vec()));
-        }
-        if line_start == case.lines.len() || (line_start > start && case.own_page[line_start]) {
-            return;
-        }
-        for (held_bars, line) in case.lines[line_start].iter().enumerate() {
-            if let Some(line) = line {
-                let mut more = held.to_vec();
-                more.push(*line);
-                pages(case, start, line_start + held_bars + 1, &more, out);
-            }
-        }
-    }
-    fn rest(case: &Case, start: usize, number: usize, total: f64, first: Side, best: &mut Option<f64>, printed: usize) {
-        let bars = case.lines.len();
-        if start == bars {
-            let right = match case.wanted {
-                PagesWanted::Any => true,
-                PagesWanted::Exactly(wanted) => number == wanted,
-                PagesWanted::MultipleOf(multiple) => number.is_multiple_of(multiple),
-            };
-            if right && best.is_none_or(|best| total < best) {
-                *best = Some(total);
-            }
-            // blank pages at the end, for the multiple alone
-            if let PagesWanted::MultipleOf(multiple) = case.wanted {
-                let missing = number.next_multiple_of(multiple) - number;
-                let total = total + 4000.0 * missing as f64;
-                if best.is_none_or(|best| total < best) {
-                    *best = Some(total);
-                }
-            }
-            return;
-        }
-        if number > bars + 3 {
-            return;
-        }
-        let mut found = Vec::new();
-        pages(case, start, start, &[], &mut found);
-        for blank in [false, true] {
-            if blank && printed == 0 {
-                continue;
-            }
-            let mut turned = 0.0;
-            if printed > 0 {
-                let recto = (number % 2 == 1) == (first == Side::Recto);
-                if recto || blank {
-                    turned = case.turns.as_ref().map_or(0.0, |turns| turn_faults(turns[start]));
-                }
-            }
-            let here = number + 1 + usize::from(blank);
-            let height = if here == 1 { case.sheet.first } else { case.sheet.height };
-            for (end, held) in &found {
-                let last = *end == bars;
-                let (mut close, mut natural, mut generous) = (0.0, 0.0, 0.0);
-                for (index, line) in held.iter().enumerate() {
-                    let above = if index > 0 { held[index - 1].below + line.above } else { Down::default() };
-                    close += line.body.close.0 + above.close.0;
-                    natural += line.body.natural.0 + above.natural.0;
-                    generous += line.body.generous.0 + above.generous.0;
-                }
-                if close > height.0 {
-                    continue;
-                }
-                let over = height.0 - natural;
-                let steps = if over >= 0.0 { over / (generous - natural) } else { over / (natural - close) };
-                let white = over.max(0.0) / height.0;
-                let mut down = if held.len() == 1 {
-                    if last { vertical(0.0, true) } else { short_page(white) }
-                } else {
-                    let spread = vertical(steps, last);
-                    if case.sheet.may_stay_short && steps > 0.0 && !last { spread.min(short_page(white)) } else { spread }
-                };
-                if last && here > 1 {
-                    down += fill(natural / height.0);
-                }
-                let lines: f64 = held.iter().map(|line| line.faults).sum();
-                let cost = total + lines + down + turned + 500.0 + if blank { 4000.0 } else { 0.0 };
-                rest(case, *end, here, cost, first, best, printed + 1);
-            }
-        }
-    }
     let mut best = None;
     let sides = case.first.map_or(vec![Side::Recto, Side::Verso], |side| vec![side]);
     for side in sides {
         let begins = if case.first.is_none() && side == Side::Verso { 1500.0 } else { 0.0 };
         if bars > 0 {
-            rest(case, 0, 0, begins, side, &mut best, 0);
+            divide(case, 0, 0, begins, side, &mut best, 0);
         }
     }
     best

@@ -16,7 +16,7 @@ use stavegauge::musicxml::Spot;
 use stavegauge::place::{Confidence, Place};
 use stavegauge::report::style_schema::style_schema;
 use stavegauge::report::terminal::{Look, write};
-use stavegauge::report::{AuditReport, Gate, Style, json, measure_json, rounds_json};
+use stavegauge::report::{AuditReport, Gate, Style, casting_json, fitting, json, measure_json, rounds_json};
 use stavegauge::rule::subject::vocabulary;
 use stavegauge::rule::{Excused, Finding, Level, NotJudged, RuleBook, Where};
 use stavegauge::units::Mm;
@@ -41,7 +41,9 @@ fn schemas_are_in_step_with_the_types() {
     let house = (serde_json::to_string_pretty(&style_schema(&rules, &style)).expect("JSON") + "\n").into_bytes();
     let wanted = BTreeMap::from([
         (format!("{SCHEMAS}/audit.schema.json"), text(schema::<json::Audit>())),
+        (format!("{SCHEMAS}/castoff.schema.json"), text(schema::<casting_json::CastOffs>())),
         (format!("{SCHEMAS}/compare.schema.json"), text(schema::<rounds_json::Compare>())),
+        (format!("{SCHEMAS}/fit.schema.json"), text(schema::<fitting::Fits>())),
         (format!("{SCHEMAS}/house.schema.json"), house),
         (format!("{SCHEMAS}/measure.schema.json"), text(schema::<measure_json::Measure>())),
     ]);

@@ -28,16 +28,6 @@ impl Down {
     pub fn fixed(height: Mm) -> Self {
         Self { close: height, natural: height, generous: height }
     }
-
-    /// The larger of two, kind by kind.
-    #[must_use]
-    pub fn max(self, other: Self) -> Self {
-        Self {
-            close: self.close.max(other.close),
-            natural: self.natural.max(other.natural),
-            generous: self.generous.max(other.generous),
-        }
-    }
 }
 
 /// One possible line.
@@ -130,6 +120,8 @@ pub struct Page {
     pub steps: f64,
     /// White at its foot, where it stays short.
     pub short: Option<Mm>,
+    /// What its staves and gaps take naturally.
+    pub natural: Mm,
 }
 
 /// A division of a piece.
@@ -174,6 +166,7 @@ struct Step {
     blank: bool,
     steps: f64,
     short: Option<Mm>,
+    natural: Mm,
 }
 
 /// The best division.
@@ -200,14 +193,13 @@ pub fn cast_off(work: &Pages) -> Result<Casting, Impossible> {
         for pages in 1..=most {
             let Some(found) = table[pages][bars] else { continue };
             let wanted = match work.wanted {
-                PagesWanted::Any => true,
+                // What is missing to a multiple stays blank at the end.
+                PagesWanted::Any | PagesWanted::MultipleOf(_) => true,
                 PagesWanted::Exactly(wanted) => {
                     let near = |pages: usize| pages.abs_diff(wanted);
                     nearest = nearest.filter(|nearest| near(*nearest) <= near(pages)).or(Some(pages));
                     pages == wanted
                 }
-                // What is missing to the multiple stays blank at the end.
-                PagesWanted::MultipleOf(_) => true,
             };
             let padding = match work.wanted {
                 PagesWanted::MultipleOf(multiple) => pages.next_multiple_of(multiple.max(1)) - pages,
@@ -352,7 +344,7 @@ fn table(work: &Pages, runs: &[Vec<Vec<Option<OnPage>>>], most: usize, first: Si
     let bars = work.lines.len();
     let mut table: Vec<Vec<Option<Step>>> = vec![vec![None; bars + 1]; most + 1];
     let begun = Faults { pages: begins, ..Faults::default() };
-    table[0][0] = Some(Step { faults: begun, first: 0, systems: 0, from: 0, blank: false, steps: 0.0, short: None });
+    table[0][0] = Some(Step { faults: begun, first: 0, systems: 0, from: 0, blank: false, steps: 0.0, short: None, natural: Mm::ZERO });
     for number in 1..=most {
         for start in 0..bars {
             // The page before this one, or the one before a blank page.
@@ -403,7 +395,16 @@ fn extend(work: &Pages, runs: &[Vec<Option<OnPage>>], row: &mut [Option<Step>], 
                 faults.down += cost::fill(found.need.natural / page.height);
             }
             if row[end].is_none_or(|best| faults.total() < best.faults.total()) {
-                row[end] = Some(Step { faults, first: page.start, systems: systems + 1, from: page.from, blank: page.blank, steps, short });
+                row[end] = Some(Step {
+                    faults,
+                    first: page.start,
+                    systems: systems + 1,
+                    from: page.from,
+                    blank: page.blank,
+                    steps,
+                    short,
+                    natural: found.need.natural,
+                });
             }
         }
     }
@@ -427,7 +428,14 @@ fn trace(table: &[Vec<Option<Step>>], runs: &[Vec<Vec<Option<OnPage>>>], pages: 
             line_end = found.last_line;
         }
         systems.reverse();
-        made.push(Page { systems, side: side_of(first, number), blank_before: step.blank, steps: step.steps, short: step.short });
+        made.push(Page {
+            systems,
+            side: side_of(first, number),
+            blank_before: step.blank,
+            steps: step.steps,
+            short: step.short,
+            natural: step.natural,
+        });
         (number, end) = (step.from, step.first);
     }
     made.reverse();
@@ -467,10 +475,9 @@ pub fn weigh(work: &Pages, pages: &[Standing]) -> Faults {
         if last && index > 0 {
             faults.down += cost::fill(need.natural / height);
         }
-        if let (Some(next), Some(end), Some(turns)) = (pages.get(index + 1), systems.last().map(|last| last.end), work.turns) {
-            if is_turned(work, *side, next.1, index + 1) {
-                faults.turns += cost::turn(turns[end]);
-            }
+        let turned = pages.get(index + 1).is_some_and(|next| is_turned(work, *side, next.1, index + 1));
+        if let (true, Some(end), Some(turns)) = (turned, systems.last().map(|last| last.end), work.turns) {
+            faults.turns += cost::turn(turns[end]);
         }
     }
     faults

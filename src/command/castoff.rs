@@ -2,17 +2,16 @@
 
 use super::audit::{role, to_json};
 use super::output::{self, Wanted};
-use super::paths::{self, Item};
+use super::paths;
+use super::planning::{self, Prepared};
 use super::style::InForce;
 use super::work;
 use super::{CLEAN, CastoffArgs, FOUND, Failure, FirstArg};
-use crate::audit::{Bar, role_of, score_of};
 use crate::cast::PagesWanted;
-use crate::house::{FirstPage, House, Paper};
-use crate::measured::{Printing, measure};
+use crate::house::Paper;
 use crate::musicxml::{Damage, Source};
 use crate::page::Side;
-use crate::repair::{CastingSheet, Ground, Plan, cast_off, impossible, usual_plan, worth_now};
+use crate::repair::{CastingSheet, Plan, cast_off, impossible, usual_plan, worth_now};
 use crate::report::casting::DocumentCasting;
 use crate::report::terminal::Look;
 use crate::report::{casting_json, casting_table};
@@ -41,11 +40,13 @@ pub(super) fn run(args: &CastoffArgs) -> Result<u8, Failure> {
     if let Some(name) = &args.role {
         role(&in_force.house, name)?;
     }
-    let paper = args.paper.as_deref().map(|name| paper(&in_force.house, name)).transpose()?;
+    let paper = args.paper.as_deref().map(|name| planning::paper(&in_force.house, name)).transpose()?;
     let asked = Asked { args, in_force: &in_force, paper };
     let mut documents: Vec<DocumentCasting> = Vec::new();
     let mut failed = Vec::new();
-    for (item, done) in items.iter().zip(work::each(&items, &args.input, |item| asked.documents(item))?) {
+    for (item, done) in items.iter().zip(work::each(&items, &args.input, |item| {
+        planning::each(item, |source, found| asked.document(source, found), &DocumentCasting::damaged)
+    })?) {
         documents.extend(done.unwrap_or_else(|| {
             failed.push(item.name());
             Vec::new()
@@ -61,50 +62,16 @@ pub(super) fn run(args: &CastoffArgs) -> Result<u8, Failure> {
     Ok(if documents.iter().any(|document| document.sheet.is_err()) { FOUND } else { CLEAN })
 }
 
-/// The paper that is named.
-fn paper<'a>(house: &'a House, name: &str) -> Result<&'a Paper, Failure> {
-    house.papers.get(name).map_err(|error| {
-        let all = house.papers.all().iter().map(|paper| paper.name.as_str()).collect::<Vec<_>>().join(", ");
-        Failure::new(error.to_string(), format!("There are: {all}."))
-    })
-}
-
 impl Asked<'_> {
-    fn documents(&self, item: &Item) -> Vec<DocumentCasting> {
-        let (opened, found) = match item {
-            Item::StandardInput => (Source::standard_input(), false),
-            Item::File { path, found } => (Source::open(path), *found),
-            Item::Unreadable { damage, .. } => (Err(damage.clone()), false),
-        };
-        match opened {
-            Ok(sources) => sources.iter().filter_map(|source| self.document(source, found)).collect(),
-            Err(damage) => vec![DocumentCasting { path: item.name(), member: None, reader: None, sheet: Err((damage.what, damage.help)) }],
-        }
-    }
-
     fn document(&self, source: &Source, found: bool) -> Option<DocumentCasting> {
         let (path, member) = (source.path.clone(), source.member.clone());
-        let mut score = match score_of(source) {
-            Ok(score) => score,
+        let prepared = match Prepared::of(source, self.in_force, self.args.role.as_deref()) {
+            Ok(prepared) => prepared,
             Err(Damage { other_vocabulary: true, .. }) if found => return None,
             Err(damage) => return Some(DocumentCasting { path, member, reader: None, sheet: Err((damage.what, damage.help)) }),
         };
-        let InForce { house, rules, .. } = self.in_force;
-        score.instructions.begins_verso = house.first_page == Some(FirstPage::Verso);
-        let bar = Bar {
-            house,
-            rules,
-            stated_role: self.args.role.as_deref(),
-            printing: &Printing::AsIs,
-            enabled: &|_| true,
-            below: &|path| path.to_owned(),
-        };
-        let below = self.in_force.below(&path);
-        let taken = role_of(&score, &bar, house.copy_of(&below));
-        let reader = taken.name.as_deref().and_then(|name| house.roles.get(name).ok());
-        let measured = measure(&score, &score.instructions, house);
-        let ground = Ground::of(&score, &measured, house, reader);
-        let usual = usual_plan(&ground, house, reader);
+        let ground = prepared.ground(&self.in_force.house);
+        let usual = usual_plan(&ground, &self.in_force.house, prepared.reader);
         let plan = self.plan(usual.clone());
         let sheet = match cast_off(&ground, &plan) {
             Ok(made) => {
@@ -113,7 +80,7 @@ impl Asked<'_> {
             }
             Err(why) => Err(impossible(&ground, &plan, why)),
         };
-        Some(DocumentCasting { path, member, reader: reader.map(|reader| reader.title.clone()), sheet })
+        Some(DocumentCasting { path, member, reader: prepared.reader.map(|reader| reader.title.clone()), sheet })
     }
 
     /// The plan of a file with what is asked for.

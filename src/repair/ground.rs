@@ -110,7 +110,8 @@ impl<'a> Ground<'a> {
                 Err(_) => TurnAt { seconds: 0.0, told: Told::Assumed },
             })
             .collect::<Vec<_>>();
-        let back = movements.iter().flat_map(|movement| jumps(score, movement.clone())).map(|jump| (jump.kind, jump.from, jump.to)).collect();
+        let back =
+            movements.iter().flat_map(|movement| jumps(score, movement.clone())).map(|jump| (jump.kind, jump.from, jump.to)).collect();
         let staves = staves(score, &laid);
         let shown = |system: &layout::System| system.staves.iter().filter(|staff| staves.iter().any(|own| same(own, staff))).count();
         let hides = laid.pages.iter().flat_map(|page| &page.systems).any(|system| shown(system) < staves.len());
@@ -122,7 +123,9 @@ impl<'a> Ground<'a> {
         }
         let (heads, foot) = heads(score, measured, &mut assumed);
         let starts: Vec<usize> = movements.iter().map(|movement| movement.start).collect();
-        let begins_page = |bar: usize| laid.pages_known && laid.pages.iter().any(|page| page.systems.first().is_some_and(|first| first.bars.start == bar));
+        let begins_page = |bar: usize| {
+            laid.pages_known && laid.pages.iter().any(|page| page.systems.first().is_some_and(|first| first.bars.start == bar))
+        };
         let own_page = (0..=bars).map(|bar| bar > 0 && starts.contains(&bar) && begins_page(bar)).collect();
         let heading = (0..bars).map(|bar| if bar > 0 && starts.contains(&bar) { HEADING } else { Mm::ZERO }).collect();
         Self {
@@ -151,7 +154,9 @@ impl<'a> Ground<'a> {
     pub(super) fn is_good_break(&self, bar: usize) -> bool {
         let marks = |bar: usize| self.score.parts.iter().flat_map(move |part| part.marks_of(bar)).map(|mark| &mark.kind);
         let ends = |kind: &MarkKind| match kind {
-            MarkKind::Barline { style, side: BarSide::Right, repeat, .. } => *repeat == Some(Span::Stop) || style == "light-light" || style == "light-heavy",
+            MarkKind::Barline { style, side: BarSide::Right, repeat, .. } => {
+                *repeat == Some(Span::Stop) || style == "light-light" || style == "light-heavy"
+            }
             _ => false,
         };
         marks(bar).any(|kind| matches!(kind, MarkKind::Rehearsal(_))) || bar.checked_sub(1).is_some_and(|before| marks(before).any(ends))
@@ -177,6 +182,9 @@ impl<'a> Ground<'a> {
             .collect()
     }
 }
+
+/// Tenths of a staff space of full size.
+const SPACE: f64 = STAFF_TENTHS / 4.0;
 
 fn same(one: &Staff, other: &Staff) -> bool {
     (one.part, one.staff) == (other.part, other.staff)
@@ -237,8 +245,6 @@ fn hangs(score: &Score, laid: &Layout, staves: &[Staff], bar: usize) -> Vec<Hang
     };
     let axis = Axis::of(&system, None);
     let inks: Vec<down::Ink> = staves.iter().map(|staff| down::ink(score, &laid.heights, &system, staff, axis)).collect();
-    /// Tenths of a staff space of full size.
-    const SPACE: f64 = STAFF_TENTHS / 4.0;
     let spaces = |length: Tenths| Sp(length.0 / SPACE);
     let mut found: Vec<Hang> =
         inks.iter().map(|ink| Hang { up: spaces(ink.all.most_up()), down: spaces(ink.all.most_down()), below: [Sp::ZERO; 2] }).collect();
@@ -295,7 +301,9 @@ fn indents(measured: &Measured, staves: usize) -> [Mm; 2] {
     let mut others = Vec::new();
     for page in &measured.pages {
         for system in &page.systems {
-            let Some(indent) = system.left.value().zip(page.margins[0].value()).map(|(left, margin)| (left - margin).max(Mm::ZERO)) else { continue };
+            let Some(indent) = system.left.value().zip(page.margins[0].value()).map(|(left, margin)| (left - margin).max(Mm::ZERO)) else {
+                continue;
+            };
             if system.begins_movement && found[0].is_none() {
                 found[0] = Some(indent);
             } else if !system.begins_movement {

@@ -2,14 +2,16 @@
 //!
 //! A [`Ground`] is what stays the same whatever is planned: the music, what it needs down the page, where it could be turned. A [`Plan`] is
 //! one choice of paper, staff height and margins. Together they give the best casting off there is ([`cast_off`]), and a grid of plans gives
-//! what fits.
+//! what fits ([`fit`]).
 
+mod fit;
 mod ground;
 mod plan;
 mod sheet;
 mod words;
 mod work;
 
+pub use fit::{Choice, Fit, Fitted, Grid, Sheet, Suits, fit};
 pub use ground::{Ground, Present};
 pub use plan::{Page, Plan, usual_plan};
 pub use sheet::{CastingSheet, Figures, SheetPage, SheetSystem, SheetTurn};

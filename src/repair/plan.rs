@@ -37,6 +37,8 @@ pub struct Plan {
     pub wanted: PagesWanted,
     /// The breaks of the file stay.
     pub keep_breaks: bool,
+    /// No gap is closer than natural to the eye.
+    pub natural_gaps: bool,
     /// What had to be assumed, in words.
     pub assumed: Vec<String>,
 }
@@ -60,8 +62,20 @@ pub fn usual_plan(ground: &Ground, house: &House, role: Option<&Role>) -> Plan {
     let staff = present.staff.unwrap_or_else(|| {
         let ideal = role.map(|role| role.heights(house.light).ideal.value);
         let staff = ideal.unwrap_or(USUAL_STAFF);
-        assumed.push(format!("the file states no staff height: reckoned at {} mm{}", staff.0, if ideal.is_some() { ", the reader's own" } else { "" }));
+        assumed.push(format!(
+            "the file states no staff height: reckoned at {} mm{}",
+            staff.0,
+            if ideal.is_some() { ", the reader's own" } else { "" }
+        ));
         staff
     });
-    Plan { page: Page { width, height, margins }, staff, first: Some(present.first), wanted: PagesWanted::Any, keep_breaks: false, assumed }
+    Plan {
+        page: Page { width, height, margins },
+        staff,
+        first: Some(present.first),
+        wanted: PagesWanted::Any,
+        keep_breaks: false,
+        natural_gaps: false,
+        assumed,
+    }
 }

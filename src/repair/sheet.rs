@@ -115,16 +115,23 @@ impl CastingSheet {
             let end = systems.last().map_or(0, |last| last.range.end);
             let turned = ground.turns_matter && next.is_some_and(|next| is_turned(ground, page.side, next.blank_before, count));
             let at = ground.turns[end];
-            let turn = turned.then(|| SheetTurn { seconds: at.seconds, told: at.told, warn: ground.turns_matter && at.seconds < QUICK });
+            let turn = turned.then_some(SheetTurn { seconds: at.seconds, told: at.told, warn: ground.turns_matter && at.seconds < QUICK });
             let [.., top, _] = plan.page.margins;
             let head = ground.heads[usize::from(index > 0)];
             let first_top = if head > Mm::ZERO { top + head + plan.staff } else { top };
             let (steps, short) = (page.steps, page.short);
-            pages.push(SheetPage { number: count, side: page.side, blank_before: page.blank_before, first_top, steps, short, systems, turn });
+            pages.push(SheetPage {
+                number: count,
+                side: page.side,
+                blank_before: page.blank_before,
+                first_top,
+                steps,
+                short,
+                systems,
+                turn,
+            });
         }
-        let ends: Vec<(Side, bool, usize)> =
-            made.casting.pages.iter().map(|page| (page.side, page.blank_before, page.systems.last().map_or(0, |last| last.end))).collect();
-        let then = figures(ground, made.faults(), &ends, made.systems());
+        let then = figures_of(ground, made);
         let standing: Vec<(Side, bool, usize)> = ground
             .present
             .pages
@@ -136,6 +143,14 @@ impl CastingSheet {
         let assumed = ground.assumed.iter().chain(&plan.assumed).cloned().collect();
         Self { plan, pages, then, now, assumed, turns_matter: ground.turns_matter }
     }
+}
+
+/// A casting off in figures.
+pub(super) fn figures_of(ground: &Ground, made: &CastOff) -> Figures {
+    let pages = made.casting.pages.iter();
+    let ends: Vec<(Side, bool, usize)> =
+        pages.map(|page| (page.side, page.blank_before, page.systems.last().map_or(0, |last| last.end))).collect();
+    figures(ground, made.faults(), &ends, made.systems())
 }
 
 /// Whether a page is turned: its side, a blank page after it, its number.

@@ -6,10 +6,17 @@ use crate::room::across::{Music, Widths};
 use crate::room::down::{LINE_GAP_HEIGHTS, STAFF_GAP_HEIGHTS, SYSTEM_GAP_HEIGHTS};
 use crate::units::{Mm, Scale, Sp};
 
-/// What is close but clear, against natural: a page may be a little tighter (our own).
-const CLOSE: f64 = 0.93;
+/// Close but clear, in staff heights: between the staves of a system, between systems, between the lines of a part for whose reader nobody says
+/// more (the lower end of what chamber music has, spacing study of open scores; lines of a part are crowded below 2.4, trade).
+const CLOSE_STAVES: f64 = 1.3;
+/// See above.
+const CLOSE_SYSTEMS: f64 = 2.2;
+/// See above.
+const CLOSE_LINES: f64 = 2.8;
 /// A generous gap against a natural one (our own; the room model has the same).
 const GENEROUS: f64 = std::f64::consts::SQRT_2;
+/// A gap of this share of natural is natural to the eye (our own).
+const ALL_BUT_NATURAL: f64 = 0.93;
 /// Clear white between the ink of two systems: close, comfortable (spacing study of open scores).
 const CLEAR: [Sp; 2] = [Sp(3.0), Sp(4.0)];
 
@@ -106,9 +113,8 @@ impl<'a, 'b> Bench<'a, 'b> {
         let endings = ground.within_endings();
         let starts = |bar: usize| ground.movements.iter().any(|movement| movement.start == bar);
         let kept = |bar: usize| plan.keep_breaks && ground.present.systems.iter().any(|system| system.start == bar);
-        let bars = ground.score.bar_count();
-        let mut settings = Vec::with_capacity(bars);
-        for bar in 0..bars {
+        let mut settings = Vec::with_capacity(endings.len());
+        for (bar, in_ending) in endings.into_iter().enumerate() {
             let widths = |opens| music.bar(&ground.staves, bar, opens).map(|bar| Widths::of(&bar));
             let (Some(opening), Some(inside)) = (widths(true), widths(false)) else { return Err(Impossible::NoLine(bar)) };
             let indent = ground.indents[usize::from(!starts(bar))];
@@ -118,7 +124,7 @@ impl<'a, 'b> Bench<'a, 'b> {
                 At::Never
             } else if ground.is_good_break(bar) {
                 At::Good
-            } else if endings[bar] {
+            } else if in_ending {
                 At::InEnding
             } else {
                 At::Plain
@@ -190,31 +196,39 @@ impl<'a, 'b> Bench<'a, 'b> {
         for staff in indices {
             if staff != top {
                 let larger = height(last).max(height(staff));
-                let ink = if staff == last + 1 { below[last] } else { [down[last] + up[staff] + Sp(0.5), down[last] + up[staff] + Sp(1.5)] };
-                body = body + gap(larger * STAFF_GAP_HEIGHTS, ink.map(mm)) + Down::fixed(height(staff));
+                let ink =
+                    if staff == last + 1 { below[last] } else { [down[last] + up[staff] + Sp(0.5), down[last] + up[staff] + Sp(1.5)] };
+                body = body + gap(larger, ink.map(mm), plan) + Down::fixed(height(staff));
             }
             last = staff;
             number += 1;
         }
         let usual = match (&self.ground.line_gaps, number) {
             (Some(gaps), 0 | 1) => [gaps.norm_from.value, f64::midpoint(gaps.norm_from.value, gaps.norm_to.value), gaps.most.value],
-            (None, 0 | 1) => [LINE_GAP_HEIGHTS * CLOSE, LINE_GAP_HEIGHTS, LINE_GAP_HEIGHTS * GENEROUS],
-            _ => [SYSTEM_GAP_HEIGHTS * CLOSE, SYSTEM_GAP_HEIGHTS, SYSTEM_GAP_HEIGHTS * GENEROUS],
+            (None, 0 | 1) => [CLOSE_LINES, LINE_GAP_HEIGHTS, LINE_GAP_HEIGHTS * GENEROUS],
+            _ => [CLOSE_SYSTEMS, SYSTEM_GAP_HEIGHTS, SYSTEM_GAP_HEIGHTS * GENEROUS],
         };
         // Two neighbours share a gap: each wants half, or what hangs out of it and half of what stays clear.
         let half = |hangs: Sp| {
             let ink = CLEAR.map(|clear| mm(hangs + clear * 0.5));
             let usual = usual.map(|heights| plan.staff * (heights * 0.5));
-            Down { close: usual[0].max(ink[0]), natural: usual[1].max(ink[1]), generous: usual[2].max(ink[1] * GENEROUS) }
+            let natural = usual[1].max(ink[1]);
+            Down { close: closest(usual[0].max(ink[0]), natural, plan), natural, generous: usual[2].max(ink[1] * GENEROUS) }
         };
         cast::Line { faults, body, above: half(up[top]), below: half(down[last]) }
     }
 }
 
-/// A gap inside a system: the usual one, or what hangs in where that is more.
-fn gap(usual: Mm, [least, comfortable]: [Mm; 2]) -> Down {
-    let natural = usual.max(comfortable);
-    Down { close: (natural * CLOSE).max(least).min(natural), natural, generous: natural * GENEROUS }
+/// A gap inside a system, under the larger of its two staves: the usual one, or what hangs in where that is more.
+fn gap(staff: Mm, [least, comfortable]: [Mm; 2], plan: &Plan) -> Down {
+    let natural = (staff * STAFF_GAP_HEIGHTS).max(comfortable);
+    Down { close: closest((staff * CLOSE_STAVES).max(least), natural, plan), natural, generous: natural * GENEROUS }
+}
+
+/// How close a gap may be: never further than natural, and all but natural where the plan wants that.
+fn closest(close: Mm, natural: Mm, plan: &Plan) -> Mm {
+    let close = close.min(natural);
+    if plan.natural_gaps { close.max(natural * ALL_BUT_NATURAL) } else { close }
 }
 
 impl CastOff {

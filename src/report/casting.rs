@@ -14,3 +14,10 @@ pub struct DocumentCasting {
     /// The sheet; or why there is none, and what to do.
     pub sheet: Result<CastingSheet, (String, String)>,
 }
+
+impl DocumentCasting {
+    /// A file that could not be opened.
+    pub fn damaged(path: String, what: String, help: String) -> Self {
+        Self { path, member: None, reader: None, sheet: Err((what, help)) }
+    }
+}

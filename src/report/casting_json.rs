@@ -274,6 +274,6 @@ pub fn csv(documents: &[DocumentCasting]) -> Result<String, csv::Error> {
             }
         }
     }
-    let bytes = rows.into_inner().map_err(|error| error.into_error())?;
+    let bytes = rows.into_inner().map_err(csv::IntoInnerError::into_error)?;
     Ok(String::from_utf8_lossy(&bytes).into_owned())
 }

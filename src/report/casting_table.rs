@@ -33,7 +33,13 @@ pub fn write(documents: &[DocumentCasting], look: Look, out: &mut dyn Write) -> 
     if sheets.len() > 1 {
         let (pages, leaves) = (sheets.iter().map(|sheet| sheet.then.pages).sum(), sheets.iter().map(|sheet| sheet.then.leaves).sum());
         writeln!(out)?;
-        writeln!(out, "{} in all: {}, {}", plural(sheets.len(), "copy").replace("copys", "copies"), plural(pages, "page"), leaves_of(leaves))?;
+        writeln!(
+            out,
+            "{} in all: {}, {}",
+            plural(sheets.len(), "copy").replace("copys", "copies"),
+            plural(pages, "page"),
+            leaves_of(leaves)
+        )?;
     }
     if !sheets.is_empty() {
         writeln!(out)?;

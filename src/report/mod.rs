@@ -6,6 +6,7 @@ pub mod casting_table;
 mod excerpt;
 
 pub mod explain;
+pub mod fitting;
 pub mod json;
 pub mod junit;
 pub mod markdown;

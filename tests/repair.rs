@@ -1,0 +1,163 @@
+//! `fit` and `castoff` as their users run them.
+
+#![allow(clippy::expect_used, clippy::panic, reason = "a test says what it expects")]
+
+#[path = "support/run.rs"]
+mod support;
+#[path = "support/tiny.rs"]
+mod tiny;
+
+use serde_json::Value;
+use std::fs;
+use std::path::Path;
+use support::{Run, run, run_with};
+
+const DEMO: &str = "fixtures/demo";
+
+fn here(arguments: &[&str]) -> Run {
+    run(Path::new(env!("CARGO_MANIFEST_DIR")), arguments)
+}
+
+fn sheet(arguments: &[&str]) -> Value {
+    let run = here(&[&["castoff", "--report", "json"], arguments].concat());
+    assert_eq!((run.code, run.err.as_str()), (Some(0), ""), "{arguments:?}");
+    let mut report = run.json();
+    report["files"][0]["sheet"].take()
+}
+
+fn whole(value: &Value) -> u64 {
+    value.as_u64().unwrap_or_else(|| panic!("{value} is no number"))
+}
+
+/// Source: common practice, no source: an ensemble score with one system a page at 5.5 mm and margins of 15 mm; two fit at 4.7 mm and
+/// 10 mm, and at 5.5 mm they do not.
+#[test]
+fn what_fits_an_ensemble_score() {
+    let file = "fixtures/trade/ensemble-one-system-a-page.musicxml";
+    let run = here(&["fit", "--paper", "B4", "--staff", "4.7,5.5", "--margins", "10,15", "--report", "json", file]);
+    assert_eq!(run.code, Some(0), "{run:?}");
+    let report = run.json();
+    let choices = report["files"][0]["choices"].as_array().expect("a list");
+    let systems = |staff: f64, margin: f64| {
+        let same = |choice: &&Value| choice["staff_height_mm"] == staff && choice["margins_mm"][0] == margin;
+        whole(&choices.iter().find(same).expect("it was tried")["systems_a_page"])
+    };
+    assert_eq!(choices.len(), 4);
+    assert_eq!((systems(4.7, 10.0), systems(5.5, 10.0), systems(5.5, 15.0)), (2, 1, 1));
+    let best = usize::try_from(whole(&report["files"][0]["best"])).expect("small");
+    assert_eq!(choices[best]["staff_height_mm"], 4.7);
+}
+
+/// Every copy of the demo set: each bar stands in one system, in order; no copy is worse than it was, or takes more pages.
+#[test]
+fn the_demo_set_cast_off_anew() {
+    let run = here(&["castoff", "--report", "json", DEMO]);
+    assert_eq!((run.code, run.err.as_str()), (Some(0), ""));
+    let report = run.json();
+    let schema: Value = serde_json::from_slice(&fs::read("docs/schema/castoff.schema.json").expect("committed")).expect("JSON");
+    assert!(jsonschema::validator_for(&schema).expect("a schema").is_valid(&report));
+    let files = report["files"].as_array().expect("a list");
+    assert_eq!(files.len(), 15);
+    for file in files {
+        let sheet = &file["sheet"];
+        let mut next = 1;
+        for system in sheet["pages"].as_array().expect("pages").iter().flat_map(|page| page["systems"].as_array().expect("systems")) {
+            assert_eq!(whole(&system["bar_index"][0]), next, "{}", file["path"]);
+            next = whole(&system["bar_index"][1]) + 1;
+            assert_eq!(system["overfull_mm"], Value::Null);
+        }
+        assert_eq!(next, 97, "{}", file["path"]);
+        let faults = |side: &str| -> f64 {
+            ["faults_of_lines", "faults_of_pages", "faults_of_turns"].iter().map(|kind| sheet[side][kind].as_f64().expect("a number")).sum()
+        };
+        assert!(faults("then") <= faults("now"), "{}: {} against {}", file["path"], faults("then"), faults("now"));
+        assert!(whole(&sheet["then"]["pages"]) <= whole(&sheet["now"]["pages"]), "{}", file["path"]);
+    }
+}
+
+/// Both turns of the first clarinet come in the middle of a phrase; cast off anew, none does.
+#[test]
+fn the_clarinet_turns_where_a_hand_is_free() {
+    let sheet = sheet(&["--paper", "B4", "--staff", "8", "--margins", "20", &format!("{DEMO}/part-clarinet-1.musicxml")]);
+    assert_eq!((whole(&sheet["now"]["no_time_to_turn"]), whole(&sheet["then"]["no_time_to_turn"])), (2, 0));
+    assert_eq!((whole(&sheet["now"]["pages"]), whole(&sheet["then"]["pages"])), (4, 2));
+    assert!(sheet["pages"][0]["turn_s"].as_f64().is_some_and(|seconds| seconds >= 4.0));
+}
+
+#[test]
+fn what_is_asked_for_is_kept() {
+    let file = format!("{DEMO}/part-clarinet-1.musicxml");
+    assert_eq!(whole(&sheet(&["--pages", "4", &file])["then"]["pages"]), 4);
+    let multiple = sheet(&["--multiple-of", "4", &file]);
+    assert!(whole(&multiple["then"]["pages"]) <= 4);
+    let kept = sheet(&["--keep-breaks", &file]);
+    let systems: Vec<&Value> =
+        kept["pages"].as_array().expect("pages").iter().flat_map(|page| page["systems"].as_array().expect("systems")).collect();
+    assert_eq!(systems.len(), 24, "as many as there are");
+    assert!(systems.iter().all(|system| system["moved"] == false));
+    let verso = sheet(&["--first", "verso", &file]);
+    assert_eq!(verso["pages"][0]["side"], "verso");
+}
+
+#[test]
+fn a_file_without_layout_is_cast_off_and_what_was_assumed_is_said() {
+    let bars: Vec<String> = (0..64).map(|bar| if bar % 16 == 15 { "r".to_owned() } else { "c5 d5 e5 f5".to_owned() }).collect();
+    let file = tiny::file("Study", &[tiny::Tiny { name: "Oboe", transpose: None, bars }]);
+    let run = run_with(Path::new("."), &["castoff", "-"], file.as_bytes());
+    assert_eq!(run.code, Some(0), "{run:?}");
+    for said in ["no page size", "no staff height", "no tempo is stated", "| 64; ", "then:"] {
+        assert!(run.out.contains(said), "{said}: {}", run.out);
+    }
+    assert!(!run.out.contains("now:"), "nothing stands yet: {}", run.out);
+}
+
+#[test]
+fn what_cannot_be_met_is_said_with_the_nearest_that_can() {
+    let clarinet = format!("{DEMO}/part-clarinet-1.musicxml");
+    let score = format!("{DEMO}/score.musicxml");
+    let cases: [(&[&str], i32, &str); 9] = [
+        (&["castoff", "--pages", "999", &clarinet], 1, "The nearest that can"),
+        (&["castoff", "--staff", "30", &score], 1, "mm higher than a page holds"),
+        (&["castoff", "--staff", "60", &clarinet], 0, "mm more than any line has"),
+        (&["castoff", "--paper", "B44", &clarinet], 2, "There are:"),
+        (&["castoff", "--staff", "0", &clarinet], 2, "more than 0"),
+        (&["castoff", "--margins", "nothing", &clarinet], 2, "a number of millimetres"),
+        (&["castoff", "--role", "oboist", &clarinet], 2, "oboist"),
+        (&["fit", "--staff", "7..6", &clarinet], 2, "from less to more"),
+        (&["fit", "--staff", "30", "--paper", "A4", &score], 1, "no page holds one system"),
+    ];
+    for (arguments, code, said) in cases {
+        let run = here(arguments);
+        assert_eq!(run.code, Some(code), "{arguments:?}: {run:?}");
+        assert!(run.out.contains(said) || run.err.contains(said), "{arguments:?}: {run:?}");
+    }
+    let empty = tiny::file("Nothing", &[tiny::Tiny { name: "Oboe", transpose: None, bars: Vec::new() }]);
+    let run = run_with(Path::new("."), &["castoff", "-"], empty.as_bytes());
+    assert_eq!(run.code, Some(1), "{run:?}");
+    assert!(run.out.contains("holds no bars"), "{run:?}");
+    let silent = tiny::file("Rests", &[tiny::Tiny { name: "Oboe", transpose: None, bars: vec!["r".to_owned(); 8] }]);
+    assert_eq!(run_with(Path::new("."), &["castoff", "-"], silent.as_bytes()).code, Some(0));
+    assert_eq!(run_with(Path::new("."), &["castoff", "-"], b"<score").code, Some(1), "damaged");
+}
+
+#[test]
+fn a_row_for_each_system_and_each_choice() {
+    let clarinet = format!("{DEMO}/part-clarinet-1.musicxml");
+    let csv = here(&["castoff", "--report", "csv", &clarinet]);
+    let sheet = sheet(&[&clarinet]);
+    let rows = csv.out.lines().count() - 1;
+    assert_eq!(rows as u64, whole(&sheet["then"]["systems"]));
+    let csv = here(&["fit", "--report", "csv", "--paper", "A4,B4", "--staff", "7,8", "--margins", "15", &clarinet]);
+    assert_eq!(csv.out.lines().count(), 5);
+    let json = here(&["fit", "--report", "json", "--paper", "A4,B4", "--staff", "7,8", "--margins", "15", &clarinet]).json();
+    let schema: Value = serde_json::from_slice(&fs::read("docs/schema/fit.schema.json").expect("committed")).expect("JSON");
+    assert!(jsonschema::validator_for(&schema).expect("a schema").is_valid(&json));
+}
+
+#[test]
+fn the_sheet_for_people() {
+    let run = here(&["castoff", "--paper", "B4", "--staff", "8", "--margins", "20", &format!("{DEMO}/part-clarinet-1.musicxml")]);
+    insta::assert_snapshot!("casting-off-sheet", run.out);
+    let run = here(&["fit", "--paper", "A4,B4", "--staff", "7..9/1", "--margins", "15", &format!("{DEMO}/part-clarinet-1.musicxml")]);
+    insta::assert_snapshot!("what-fits", run.out);
+}
