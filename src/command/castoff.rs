@@ -2,20 +2,23 @@
 
 use super::audit::{role, to_json};
 use super::output::{self, Wanted};
-use super::paths;
+use super::paths::{self, Item};
 use super::planning::{self, Prepared};
 use super::style::InForce;
 use super::work;
 use super::{CLEAN, CastoffArgs, FOUND, Failure, FirstArg};
 use crate::cast::PagesWanted;
 use crate::house::Paper;
+use crate::measured::measure;
 use crate::musicxml::{Damage, Source};
 use crate::page::Side;
-use crate::repair::{CastingSheet, Plan, cast_off, impossible, usual_plan, worth_now};
+use crate::repair::{CastOff, CastingSheet, Ground, Plan, Relaid, cast_off, impossible, rewrite, usual_plan, worth_now};
 use crate::report::casting::DocumentCasting;
 use crate::report::terminal::Look;
 use crate::report::{casting_json, casting_table};
 use crate::units::Mm;
+use std::io::Read;
+use std::path::{Path, PathBuf};
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Format {
@@ -42,6 +45,7 @@ pub(super) fn run(args: &CastoffArgs) -> Result<u8, Failure> {
     }
     let paper = args.paper.as_deref().map(|name| planning::paper(&in_force.house, name)).transpose()?;
     let asked = Asked { args, in_force: &in_force, paper };
+    let out = write_to(args, &items)?;
     let mut documents: Vec<DocumentCasting> = Vec::new();
     let mut failed = Vec::new();
     for (item, done) in items.iter().zip(work::each(&items, &args.input, |item| {
@@ -55,11 +59,46 @@ pub(super) fn run(args: &CastoffArgs) -> Result<u8, Failure> {
     if failed.is_empty() {
         paths::not_empty(&documents)?;
     }
+    if let Some(out) = &out {
+        write(&documents, out)?;
+    }
     for wanted in &reports {
         output::write(&text(&documents, wanted, args)?, wanted.file.as_deref())?;
     }
     work::failed(&failed)?;
     Ok(if documents.iter().any(|document| document.sheet.is_err()) { FOUND } else { CLEAN })
+}
+
+/// The file that the new layout is written into, where that is asked for: a new one, or the score itself.
+fn write_to(args: &CastoffArgs, items: &[Item]) -> Result<Option<PathBuf>, Failure> {
+    if args.write.is_none() && !args.in_place {
+        return Ok(None);
+    }
+    let [item] = items else {
+        return Err(Failure::new("a new layout is written into one file at a time", "Name one score."));
+    };
+    if let Some(out) = &args.write {
+        output::new_file(out)?;
+        return Ok(Some(out.clone()));
+    }
+    let plain = |path: &&Path| path.extension().is_some_and(|end| !end.eq_ignore_ascii_case("mxl"));
+    match item.path().filter(plain) {
+        Some(path) => Ok(Some(path.to_owned())),
+        None => Err(Failure::new("only a plain file can be written in place", "Name a new file with --write.")),
+    }
+}
+
+/// Writes the one document with its new layout.
+fn write(documents: &[DocumentCasting], out: &Path) -> Result<(), Failure> {
+    match documents {
+        [DocumentCasting { written: Some(Ok(text)), .. }] => output::write(text, Some(out)),
+        [DocumentCasting { written: Some(Err(why)), path, .. }] => {
+            Err(Failure::new(format!("{path} cannot be written anew: {why}"), "Nothing was written."))
+        }
+        // That it cannot be cast off stands in the report.
+        [_] => Ok(()),
+        _ => Err(Failure::new("the file holds several scores", "Take out the one that is meant.")),
+    }
 }
 
 impl Asked<'_> {
@@ -68,19 +107,42 @@ impl Asked<'_> {
         let prepared = match Prepared::of(source, self.in_force, self.args.role.as_deref()) {
             Ok(prepared) => prepared,
             Err(Damage { other_vocabulary: true, .. }) if found => return None,
-            Err(damage) => return Some(DocumentCasting { path, member, reader: None, sheet: Err((damage.what, damage.help)) }),
+            Err(damage) => return Some(DocumentCasting { member, ..DocumentCasting::damaged(path, damage.what, damage.help) }),
         };
         let ground = prepared.ground(&self.in_force.house);
         let usual = usual_plan(&ground, &self.in_force.house, prepared.reader);
         let plan = self.plan(usual.clone());
+        let mut written = None;
         let sheet = match cast_off(&ground, &plan) {
             Ok(made) => {
+                if self.args.write.is_some() || self.args.in_place {
+                    written = Some(self.written(source, &ground, &plan, &made));
+                }
                 let now = worth_now(&ground, &usual);
                 Ok(CastingSheet::of(&ground, plan, &made, now))
             }
             Err(why) => Err(impossible(&ground, &plan, why)),
         };
-        Some(DocumentCasting { path, member, reader: prepared.reader.map(|reader| reader.title.clone()), sheet })
+        Some(DocumentCasting { path, member, reader: prepared.reader.map(|reader| reader.title.clone()), sheet, written })
+    }
+
+    /// The text with the new layout, read back to see that it says what was promised.
+    fn written(&self, source: &Source, ground: &Ground, plan: &Plan, made: &CastOff) -> Result<String, String> {
+        const LOST: &str = "the new layout does not read back as it was planned; this is a fault of the program, please report it";
+        let relaid = Relaid::of(ground, plan, made).map_err(|why| impossible(ground, plan, why).0)?;
+        let mut text = String::new();
+        let read = |damage: Damage| damage.what;
+        source.stream().map_err(read)?.read_to_string(&mut text).map_err(|error| Damage::from_io(error, "reading it again").what)?;
+        let text = rewrite(&text, ground.score, &relaid).map_err(str::to_owned)?;
+        let again = Source::spool("the new text", text.as_bytes()).map_err(read)?;
+        let mut score = again.first().ok_or(LOST)?.stream().map_err(read).and_then(|stream| crate::musicxml::read(stream).map_err(read))?;
+        score.instructions.begins_verso = ground.score.instructions.begins_verso;
+        let measured = measure(&score, &score.instructions, &self.in_force.house);
+        let index = |bar: usize| u32::try_from(bar).unwrap_or(u32::MAX);
+        let promised =
+            relaid.systems.iter().map(|system| (system.new_page.is_some(), (index(system.bars.start + 1), index(system.bars.end))));
+        let found = measured.pages.iter().flat_map(|page| page.systems.iter().map(|system| (system.number == 1, system.bars.index)));
+        if promised.eq(found) { Ok(text) } else { Err(LOST.to_owned()) }
     }
 
     /// The plan of a file with what is asked for.

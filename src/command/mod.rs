@@ -126,8 +126,10 @@ Examples:
   stavegauge castoff --paper B4 --staff 8 oboe.musicxml  on another, larger
   stavegauge castoff --first either --multiple-of 4 parts/
   stavegauge castoff --report csv=sheet.csv oboe.musicxml
+  stavegauge castoff --paper B4 --staff 8 --write oboe-new.musicxml oboe.musicxml
 
-It works on a file without any layout too, for the extent of a quotation. Nothing is written into the score.
+It works on a file without any layout too, for the extent of a quotation. With --write OUT the score is written with
+its new layout: scaling, paper, margins, breaks, distances, widths; the music stays as it is.
 All divisions are weighed at once: room across and down, page turns, first page, blank pages, pages left short.
 Exit code: 0 all are cast off, 1 one cannot be, or is damaged, 2 the job could not be done.";
 
@@ -331,6 +333,12 @@ struct CastoffArgs {
     /// Keep the system breaks that the file has
     #[arg(long)]
     keep_breaks: bool,
+    /// Write the score with its new layout into a new file
+    #[arg(long, value_name = "OUT", conflicts_with = "in_place")]
+    write: Option<PathBuf>,
+    /// Write the new layout into the score itself
+    #[arg(long)]
+    in_place: bool,
     /// Report as terminal, json or csv, to standard output or into a file; may be given several times
     #[arg(long, value_name = "FORMAT[=FILE]", default_value = "terminal")]
     report: Vec<String>,

@@ -79,8 +79,8 @@ pub struct Ground<'a> {
     pub(super) hangs: Vec<Vec<Hang>>,
     /// Height that the title takes below the top margin of the first page, and the running head of later pages.
     pub heads: [Mm; 2],
-    /// Height that foot lines take above the bottom edge of the paper.
-    pub foot: Mm,
+    /// Height that foot lines take above the bottom edge of the paper, on the first page and on later ones.
+    pub feet: [Mm; 2],
     /// Indents of the first system of a movement and of others.
     pub indents: [Mm; 2],
     /// For every bar: a page begins with it of its own.
@@ -121,7 +121,7 @@ impl<'a> Ground<'a> {
         if turns.iter().any(|turn| turn.told == Told::Assumed && turn.seconds.is_finite() && turn.seconds > 0.0) {
             assumed.push("no tempo is stated: turns are reckoned at 120 quarters a minute".to_owned());
         }
-        let (heads, foot) = heads(score, measured, &mut assumed);
+        let (heads, feet) = heads(score, measured, &mut assumed);
         let starts: Vec<usize> = movements.iter().map(|movement| movement.start).collect();
         let begins_page = |bar: usize| {
             laid.pages_known && laid.pages.iter().any(|page| page.systems.first().is_some_and(|first| first.bars.start == bar))
@@ -138,7 +138,7 @@ impl<'a> Ground<'a> {
             sounds,
             hangs,
             heads,
-            foot,
+            feet,
             indents: indents(measured, staves.len()),
             own_page,
             heading,
@@ -277,22 +277,26 @@ fn present(measured: &Measured, laid: &Layout) -> Present {
 }
 
 /// Height of the heads below the top margin, and of foot lines above the lower edge.
-fn heads(score: &Score, measured: &Measured, assumed: &mut Vec<String>) -> ([Mm; 2], Mm) {
+fn heads(score: &Score, measured: &Measured, assumed: &mut Vec<String>) -> ([Mm; 2], [Mm; 2]) {
     let below = |page: &crate::measured::Page| Some((page.head.value()? - page.margins[2].value()?).max(Mm::ZERO));
     let known: Vec<Mm> = measured.pages.iter().filter_map(below).collect();
-    let foot = measured.pages.iter().filter_map(|page| page.foot.value()).fold(Mm::ZERO, Mm::max);
+    let feet: Vec<Mm> = measured.pages.iter().filter_map(|page| page.foot.value()).collect();
+    let feet = [feet.first().copied().unwrap_or_default(), usual(feet.get(1..).unwrap_or_default())];
     let titled = score.work_title.is_some() || score.movement_title.is_some() || !score.credits.is_empty();
     let Some(first) = known.first().copied() else {
         if titled {
             assumed.push(format!("a title block of {} mm is reckoned with", USUAL_TITLE.0));
         }
-        return ([if titled { USUAL_TITLE } else { Mm::ZERO }, Mm::ZERO], foot);
+        return ([if titled { USUAL_TITLE } else { Mm::ZERO }, Mm::ZERO], feet);
     };
-    let later: Vec<Mm> = known[1..].to_vec();
-    // Of later pages the usual one: a heading at the top of one is its own.
-    let mut later: Vec<f64> = later.iter().map(|head| head.0).collect();
-    later.sort_unstable_by(f64::total_cmp);
-    ([first, Mm(later.get(later.len() / 2).copied().unwrap_or_default())], foot)
+    ([first, usual(&known[1..])], feet)
+}
+
+/// The usual one of some heights: a heading at the top of one page is its own.
+fn usual(heights: &[Mm]) -> Mm {
+    let mut heights: Vec<f64> = heights.iter().map(|height| height.0).collect();
+    heights.sort_unstable_by(f64::total_cmp);
+    Mm(heights.get(heights.len() / 2).copied().unwrap_or_default())
 }
 
 /// Indents of the first system of a movement and of others.

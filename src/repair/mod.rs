@@ -7,6 +7,8 @@
 mod fit;
 mod ground;
 mod plan;
+mod relaid;
+mod rewrite;
 mod sheet;
 mod words;
 mod work;
@@ -14,6 +16,8 @@ mod work;
 pub use fit::{Choice, Fit, Fitted, Grid, Sheet, Suits, fit};
 pub use ground::{Ground, Present};
 pub use plan::{Page, Plan, usual_plan};
+pub use relaid::{Relaid, RelaidSystem};
+pub use rewrite::{Refused, rewrite};
 pub use sheet::{CastingSheet, Figures, SheetPage, SheetSystem, SheetTurn};
 pub use words::impossible;
 pub use work::{CastOff, Line, cast_off, worth_now};

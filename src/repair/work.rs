@@ -5,6 +5,7 @@ use crate::cast::{self, At, Casting, Down, Faults, Impossible, LineFaults, Pages
 use crate::room::across::{Music, Widths};
 use crate::room::down::{LINE_GAP_HEIGHTS, STAFF_GAP_HEIGHTS, SYSTEM_GAP_HEIGHTS};
 use crate::units::{Mm, Scale, Sp};
+use std::ops::Range;
 
 /// Close but clear, in staff heights: between the staves of a system, between systems, between the lines of a part for whose reader nobody says
 /// more (the lower end of what chamber music has, spacing study of open scores; lines of a part are crowded below 2.4, trade).
@@ -43,11 +44,11 @@ pub struct CastOff {
 }
 
 /// Reckons with one plan.
-struct Bench<'a, 'b> {
+pub(super) struct Bench<'a, 'b> {
     ground: &'b Ground<'a>,
     /// Millimetres of a staff space of full size.
-    space: Mm,
-    settings: Vec<Setting>,
+    pub(super) space: Mm,
+    pub(super) settings: Vec<Setting>,
 }
 
 /// The best casting off of a plan.
@@ -97,14 +98,16 @@ pub fn worth_now(ground: &Ground, plan: &Plan) -> Option<Faults> {
 /// Height of the pages between head and foot. The first staff keeps a staff height clear of a head; the margin it may touch.
 fn sheet(ground: &Ground, plan: &Plan) -> Sheet {
     let [.., top, bottom] = plan.page.margins;
-    let to = plan.page.height - bottom.max(ground.foot);
-    let from = |head: Mm| if head > Mm::ZERO { top + head + plan.staff } else { top };
-    let [first, later] = ground.heads.map(|head| (to - from(head)).max(Mm::ZERO));
-    Sheet { height: later, first, may_stay_short: true }
+    let height = |page: usize| {
+        let (head, foot) = (ground.heads[page], ground.feet[page]);
+        let from = if head > Mm::ZERO { top + head + plan.staff } else { top };
+        (plan.page.height - bottom.max(foot) - from).max(Mm::ZERO)
+    };
+    Sheet { first: height(0), height: height(1), may_stay_short: true }
 }
 
 impl<'a, 'b> Bench<'a, 'b> {
-    fn of(ground: &'b Ground<'a>, plan: &Plan) -> Result<Self, Impossible> {
+    pub(super) fn of(ground: &'b Ground<'a>, plan: &Plan) -> Result<Self, Impossible> {
         let space = plan.staff * 0.25;
         let scale = Scale::new(plan.staff.0, crate::units::STAFF_TENTHS);
         let music = Music::at(ground.score, scale);
@@ -157,55 +160,51 @@ impl<'a, 'b> Bench<'a, 'b> {
     }
 
     fn row(&self, first: usize, row: &[Option<LineFaults>], plan: &Plan) -> Vec<Option<cast::Line>> {
-        let ground = self.ground;
-        let staves = ground.staves.len();
-        let mut shown = vec![!ground.hides; staves];
-        // The system that begins a movement shows all its players.
-        if ground.movements.iter().any(|movement| movement.start == first) {
-            shown.fill(true);
-        }
-        let mut below = vec![[Sp::ZERO; 2]; staves];
-        let mut up = vec![Sp::ZERO; staves];
-        let mut down = vec![Sp::ZERO; staves];
+        let mut hung = self.begun(first);
         row.iter()
             .enumerate()
             .map(|(held, line)| {
-                let bar = first + held;
-                for staff in 0..staves {
-                    shown[staff] |= ground.sounds[bar][staff];
-                    let hang = &ground.hangs[bar][staff];
-                    up[staff] = up[staff].max(hang.up);
-                    down[staff] = down[staff].max(hang.down);
-                    below[staff] = [below[staff][0].max(hang.below[0]), below[staff][1].max(hang.below[1])];
-                }
-                line.map(|line| self.down(line.faults, &shown, &up, &down, &below, plan))
+                hung.add(self.ground, first + held);
+                line.map(|line| self.detail(&hung, plan).line(line.faults))
             })
             .collect()
     }
 
-    fn down(&self, faults: f64, shown: &[bool], up: &[Sp], down: &[Sp], below: &[[Sp; 2]], plan: &Plan) -> cast::Line {
+    /// What a system of these bars needs down the page.
+    pub(super) fn system(&self, bars: Range<usize>, plan: &Plan) -> Detail {
+        let mut hung = self.begun(bars.start);
+        bars.for_each(|bar| hung.add(self.ground, bar));
+        self.detail(&hung, plan)
+    }
+
+    fn begun(&self, first: usize) -> Hung {
+        let staves = self.ground.staves.len();
+        // The system that begins a movement shows all its players.
+        let all = !self.ground.hides || self.ground.movements.iter().any(|movement| movement.start == first);
+        Hung { shown: vec![all; staves], up: vec![Sp::ZERO; staves], down: vec![Sp::ZERO; staves], below: vec![[Sp::ZERO; 2]; staves] }
+    }
+
+    /// What a system needs down the page: its staves, the gaps between them, and what it wants of the gaps around it.
+    fn detail(&self, Hung { shown, up, down, below }: &Hung, plan: &Plan) -> Detail {
         let mm = |spaces: Sp| Mm(spaces.0 * self.space.0);
         let staves = &self.ground.staves;
         let height = |staff: usize| Mm(staves[staff].room.0 / 10.0 * self.space.0);
-        let mut indices = (0..shown.len()).filter(|staff| shown[*staff]).peekable();
-        // A system in which nobody plays shows its first staff.
-        let top = indices.peek().copied().unwrap_or(0);
-        let mut body = Down::fixed(height(top));
-        let mut last = top;
-        let mut number = 0;
-        for staff in indices {
-            if staff != top {
-                let larger = height(last).max(height(staff));
-                let ink =
-                    if staff == last + 1 { below[last] } else { [down[last] + up[staff] + Sp(0.5), down[last] + up[staff] + Sp(1.5)] };
-                body = body + gap(larger, ink.map(mm), plan) + Down::fixed(height(staff));
-            }
-            last = staff;
-            number += 1;
+        let mut indices: Vec<usize> = (0..shown.len()).filter(|staff| shown[*staff]).collect();
+        if indices.is_empty() {
+            // A system in which nobody plays shows its first staff.
+            indices.push(0);
         }
-        let usual = match (&self.ground.line_gaps, number) {
-            (Some(gaps), 0 | 1) => [gaps.norm_from.value, f64::midpoint(gaps.norm_from.value, gaps.norm_to.value), gaps.most.value],
-            (None, 0 | 1) => [CLOSE_LINES, LINE_GAP_HEIGHTS, LINE_GAP_HEIGHTS * GENEROUS],
+        let gaps = indices.windows(2).map(|pair| {
+            let (upper, lower) = (pair[0], pair[1]);
+            let larger = height(upper).max(height(lower));
+            let hangs = down[upper] + up[lower];
+            let ink = if lower == upper + 1 { below[upper] } else { [hangs + Sp(0.5), hangs + Sp(1.5)] };
+            gap(larger, ink.map(mm), plan)
+        });
+        let gaps: Vec<Down> = gaps.collect();
+        let usual = match (&self.ground.line_gaps, indices.len()) {
+            (Some(gaps), 1) => [gaps.norm_from.value, f64::midpoint(gaps.norm_from.value, gaps.norm_to.value), gaps.most.value],
+            (None, 1) => [CLOSE_LINES, LINE_GAP_HEIGHTS, LINE_GAP_HEIGHTS * GENEROUS],
             _ => [CLOSE_SYSTEMS, SYSTEM_GAP_HEIGHTS, SYSTEM_GAP_HEIGHTS * GENEROUS],
         };
         // Two neighbours share a gap: each wants half, or what hangs out of it and half of what stays clear.
@@ -215,7 +214,55 @@ impl<'a, 'b> Bench<'a, 'b> {
             let natural = usual[1].max(ink[1]);
             Down { close: closest(usual[0].max(ink[0]), natural, plan), natural, generous: usual[2].max(ink[1] * GENEROUS) }
         };
-        cast::Line { faults, body, above: half(up[top]), below: half(down[last]) }
+        let (top, bottom) = (indices[0], indices[indices.len() - 1]);
+        Detail {
+            heights: indices.iter().map(|staff| height(*staff)).collect(),
+            above: half(up[top]),
+            below: half(down[bottom]),
+            indices,
+            gaps,
+        }
+    }
+}
+
+/// What hangs out of the staves of a run of bars, and which of them are shown.
+struct Hung {
+    shown: Vec<bool>,
+    up: Vec<Sp>,
+    down: Vec<Sp>,
+    below: Vec<[Sp; 2]>,
+}
+
+impl Hung {
+    fn add(&mut self, ground: &Ground, bar: usize) {
+        for (staff, hang) in ground.hangs[bar].iter().enumerate() {
+            self.shown[staff] |= ground.sounds[bar][staff];
+            self.up[staff] = self.up[staff].max(hang.up);
+            self.down[staff] = self.down[staff].max(hang.down);
+            self.below[staff] = [self.below[staff][0].max(hang.below[0]), self.below[staff][1].max(hang.below[1])];
+        }
+    }
+}
+
+/// What one system needs down the page.
+#[derive(Debug, Clone)]
+pub(super) struct Detail {
+    /// Its staves, by their place among those of the ground.
+    pub indices: Vec<usize>,
+    /// Their heights.
+    pub heights: Vec<Mm>,
+    /// The gaps between them.
+    pub gaps: Vec<Down>,
+    /// What it wants of the gap above it.
+    pub above: Down,
+    /// The same below it.
+    pub below: Down,
+}
+
+impl Detail {
+    fn line(&self, faults: f64) -> cast::Line {
+        let body = self.gaps.iter().fold(Down::fixed(self.heights.iter().copied().sum()), |sum, gap| sum + *gap);
+        cast::Line { faults, body, above: self.above, below: self.below }
     }
 }
 

@@ -13,11 +13,13 @@ pub struct DocumentCasting {
     pub reader: Option<String>,
     /// The sheet; or why there is none, and what to do.
     pub sheet: Result<CastingSheet, (String, String)>,
+    /// Its text with the new layout, where that is asked for; or why it cannot be written.
+    pub written: Option<Result<String, String>>,
 }
 
 impl DocumentCasting {
     /// A file that could not be opened.
     pub fn damaged(path: String, what: String, help: String) -> Self {
-        Self { path, member: None, reader: None, sheet: Err((what, help)) }
+        Self { path, member: None, reader: None, sheet: Err((what, help)), written: None }
     }
 }

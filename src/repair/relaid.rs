@@ -1,0 +1,159 @@
+//! A casting off as layout: where every system begins, how far apart everything stands, how wide every bar is.
+
+use super::work::Bench;
+use super::{CastOff, Ground, Plan};
+use crate::cast::{Down, Impossible};
+use crate::page::Side;
+use crate::room::across::{Bar, Music, force};
+use crate::units::{Mm, STAFF_TENTHS, Scale, Sp, Tenths};
+use std::ops::Range;
+
+/// A last line wider than this share of natural is left short, at its natural width (our own).
+const LEFT_SHORT: f64 = 1.5;
+
+/// A layout to be written.
+#[derive(Debug)]
+pub struct Relaid {
+    /// Height of the staves.
+    pub staff: Mm,
+    /// Width and height of the paper.
+    pub paper: [Mm; 2],
+    /// Left, right, top and bottom margin.
+    pub margins: [Mm; 4],
+    /// The systems in their order.
+    pub systems: Vec<RelaidSystem>,
+    /// Pages with music.
+    pub pages: usize,
+    /// First bar of each page, by index.
+    pub page_starts: Vec<usize>,
+    /// Printed number of each page.
+    pub page_numbers: Vec<usize>,
+    /// Number to state for the first page, where it would not be on its side without one.
+    pub first_number: Option<String>,
+}
+
+/// One system of it.
+#[derive(Debug)]
+pub struct RelaidSystem {
+    /// Its bars, by index.
+    pub bars: Range<usize>,
+    /// It begins a page: whether a blank page stands before that.
+    pub new_page: Option<bool>,
+    /// From the system above, or from the top margin.
+    pub distance: Mm,
+    /// Indents of its ends.
+    pub indents: [Mm; 2],
+    /// Distances of staves from the staff above: part, staff, distance.
+    pub gaps: Vec<(usize, u8, Mm)>,
+    /// Width of each of its bars; none at all for bars of a multi-bar rest after its first.
+    pub widths: Vec<Tenths>,
+}
+
+impl Relaid {
+    /// A length in tenths of the new scaling.
+    pub fn tenths(&self, length: Mm) -> Tenths {
+        Tenths(length.0 / self.staff.0 * STAFF_TENTHS)
+    }
+
+    /// The layout of a casting off.
+    ///
+    /// # Errors
+    /// As the casting off itself.
+    pub fn of(ground: &Ground, plan: &Plan, made: &CastOff) -> Result<Self, Impossible> {
+        let bench = Bench::of(ground, plan)?;
+        let music = Music::at(ground.score, Scale::new(plan.staff.0, STAFF_TENTHS));
+        let mut systems = Vec::new();
+        let first_number = first_number(ground, made);
+        let stated: Option<usize> = first_number.as_ref().and_then(|number| number.parse().ok());
+        // Where nothing is stated pages count from one, on whichever side they begin.
+        let mut number = stated.map_or(0, |number| number.saturating_sub(1));
+        let (mut page_starts, mut page_numbers) = (Vec::new(), Vec::new());
+        for (index, page) in made.casting.pages.iter().enumerate() {
+            number += 1 + usize::from(page.blank_before);
+            page_numbers.push(number);
+            let steps = if page.short.is_some() { 0.0 } else { page.steps };
+            let spread = |gap: Down| {
+                let step = if steps >= 0.0 { gap.generous - gap.natural } else { gap.natural - gap.close };
+                gap.natural + step * steps
+            };
+            let mut below: Option<Down> = None;
+            for (place, bars) in page.systems.iter().enumerate() {
+                if place == 0 {
+                    page_starts.push(bars.start);
+                }
+                let detail = bench.system(bars.clone(), plan);
+                let heading = if place > 0 { ground.heading[bars.start] } else { Mm::ZERO };
+                let head = ground.heads[usize::from(index > 0)];
+                let distance = match below {
+                    Some(below) => spread(below + detail.above) + heading,
+                    None if head > Mm::ZERO => head + plan.staff,
+                    None => Mm::ZERO,
+                };
+                below = Some(detail.below);
+                let lower = detail.indices.iter().skip(1).map(|staff| &ground.staves[*staff]);
+                let gaps = lower.zip(&detail.gaps).map(|(staff, gap)| (staff.part, staff.staff, spread(*gap))).collect();
+                let (widths, left_over) = line(ground, &bench, &music, bars).ok_or(Impossible::NoLine(bars.start))?;
+                let indent = ground.indents[usize::from(!ground.movements.iter().any(|movement| movement.start == bars.start))];
+                let new_page = (place == 0).then_some(page.blank_before);
+                systems.push(RelaidSystem { bars: bars.clone(), new_page, distance, indents: [indent, left_over], gaps, widths });
+            }
+        }
+        let [left, right, top, bottom] = plan.page.margins;
+        let pages = made.casting.pages.len();
+        Ok(Self {
+            staff: plan.staff,
+            paper: [plan.page.width, plan.page.height],
+            margins: [left, right, top, bottom],
+            systems,
+            pages,
+            page_starts,
+            page_numbers,
+            first_number,
+        })
+    }
+}
+
+/// The number that the first page must state to stand on its side: its present one if that does, else the first that does.
+fn first_number(ground: &Ground, made: &CastOff) -> Option<String> {
+    let side = made.casting.pages.first()?.side;
+    let instructions = &ground.score.instructions;
+    let present = instructions.prints_at(0).find_map(|print| print.page_number.clone());
+    match present {
+        Some(number) if side == ground.present.first => Some(number),
+        None if (side == Side::Verso) == instructions.begins_verso => None,
+        _ => Some(if side == Side::Recto { "1" } else { "2" }.to_owned()),
+    }
+}
+
+/// Widths of the bars of a line, and what is left over at its right end.
+fn line(ground: &Ground, bench: &Bench, music: &Music, range: &Range<usize>) -> Option<(Vec<Tenths>, Mm)> {
+    let bars: Vec<Bar> = range.clone().map(|bar| music.bar(&ground.staves, bar, bar == range.start)).collect::<Option<_>>()?;
+    let first = &bench.settings[range.start];
+    let next = bench.settings.get(range.end);
+    let ends = bench.settings[range.end - 1].ends_movement || next.is_none();
+    let announced = next.filter(|_| !ends).map_or(Sp::ZERO, |next| next.announced);
+    let available = first.line - first.beginning - announced;
+    let mut nodes = Vec::new();
+    let mut width = |bar: &Bar, force: f64| bar.width(force, &mut nodes);
+    let natural: Sp = bars.iter().map(|bar| width(bar, 1.0)).sum();
+    let short = ends && available > natural * LEFT_SHORT;
+    let force = if short { 1.0 } else { force(&bars, available) };
+    let mut widths: Vec<Sp> = bars.iter().map(|bar| width(bar, force)).collect();
+    let taken: Sp = widths.iter().copied().sum();
+    let left_over = if short { available - taken } else { Sp::ZERO };
+    if !short && taken > Sp::ZERO {
+        // What a force cannot reach (a bar that is wider than its line) is shared out, so that the line is full.
+        let share = available / taken;
+        for width in &mut widths {
+            *width = *width * share;
+        }
+    }
+    if let Some(one) = widths.first_mut() {
+        *one += first.beginning;
+    }
+    if let Some(last) = widths.iter_mut().rev().find(|width| **width > Sp::ZERO) {
+        *last += announced;
+    }
+    let tenths = |width: Sp| Tenths(width.0 * STAFF_TENTHS / 4.0);
+    Some((widths.into_iter().map(tenths).collect(), Mm(left_over.0 * bench.space.0)))
+}

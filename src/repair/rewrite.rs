@@ -1,0 +1,425 @@
+//! Writing a layout into the text of a score: its scaling, paper, margins, breaks, distances and widths. Nothing else changes.
+//!
+//! The text is copied event by event; only what says where things stand is taken out, and the new layout put in. Stated positions of
+//! notes, and of what hangs on them, belong to the old layout and go. Titles and running heads move with their pages.
+
+use super::relaid::{Relaid, RelaidSystem};
+use crate::score::Score;
+use crate::units::{Mm, STAFF_TENTHS, Scale, Tenths};
+use quick_xml::Reader;
+use quick_xml::events::Event;
+use std::fmt::Write;
+
+/// Why a text cannot be written anew.
+pub type Refused = &'static str;
+
+/// What `print` says that is no layout, and stays.
+const KEPT_IN_PRINT: [&str; 3] = ["measure-numbering", "part-name-display", "part-abbreviation-display"];
+/// What `print` says of breaks.
+const BREAKS: [&str; 5] = ["new-system", "new-page", "blank-page", "page-number", "staff-spacing"];
+/// What `defaults` says of the layout.
+const LAYOUT: [&str; 4] = ["scaling", "page-layout", "system-layout", "staff-layout"];
+/// Elements whose heights count from the system, and stand elsewhere now.
+const STAND_ON_SYSTEM: [&str; 2] = ["note", "stem"];
+/// Positions across, and the shapes of curves, of whatever stands in a bar.
+const ACROSS: [&str; 9] =
+    ["default-x", "bezier-x", "bezier-y", "bezier-x2", "bezier-y2", "bezier-offset", "bezier-offset2", "end-x", "start-x"];
+
+/// A piece of the text: one event, as it was written.
+struct Piece<'a> {
+    text: &'a str,
+    kind: Kind,
+}
+
+/// What a piece is.
+enum Kind {
+    Start(String),
+    Empty(String),
+    End(String),
+    Other,
+}
+
+/// All pieces of a text in their order.
+fn pieces(text: &str) -> Result<Vec<Piece<'_>>, Refused> {
+    const BROKEN: Refused = "the text is not well formed";
+    let mut reader = Reader::from_str(text);
+    let mut pieces = Vec::new();
+    let mut from = 0;
+    loop {
+        let event = reader.read_event().map_err(|_| BROKEN)?;
+        let name = str::to_owned;
+        let kind = match &event {
+            Event::Start(tag) => Kind::Start(name(tag.name().as_ref())),
+            Event::Empty(tag) => Kind::Empty(name(tag.name().as_ref())),
+            Event::End(tag) => Kind::End(name(tag.name().as_ref())),
+            Event::Eof => return Ok(pieces),
+            _ => Kind::Other,
+        };
+        let to = usize::try_from(reader.buffer_position()).map_err(|_| BROKEN)?;
+        pieces.push(Piece { text: text.get(from..to).ok_or(BROKEN)?, kind });
+        from = to;
+    }
+}
+
+impl Piece<'_> {
+    /// The name of the element that it begins or is.
+    fn begins(&self) -> Option<&str> {
+        match &self.kind {
+            Kind::Start(name) | Kind::Empty(name) => Some(name),
+            _ => None,
+        }
+    }
+
+    fn is_end(&self, of: &str) -> bool {
+        matches!(&self.kind, Kind::End(name) if name == of)
+    }
+}
+
+/// The pieces of the element that begins at one, itself included: their number.
+fn length(pieces: &[Piece]) -> usize {
+    let mut depth = 0_usize;
+    for (index, piece) in pieces.iter().enumerate() {
+        match piece.kind {
+            Kind::Start(_) => depth += 1,
+            Kind::End(_) => depth = depth.saturating_sub(1),
+            _ => {}
+        }
+        if depth == 0 {
+            return index + 1;
+        }
+    }
+    pieces.len()
+}
+
+/// A tag without some attributes.
+fn without(tag: &str, names: &[&str]) -> String {
+    let mut out = String::with_capacity(tag.len());
+    let mut rest = tag;
+    while let Some(equals) = rest.find('=') {
+        let before = &rest[..equals];
+        let name_from = before.trim_end().rfind(|letter: char| letter.is_whitespace() || letter == '<').map_or(0, |at| at + 1);
+        let name = before[name_from..].trim();
+        let value = rest[equals + 1..].trim_start();
+        let Some(quote) = value.chars().next().filter(|quote| matches!(quote, '"' | '\'')) else { break };
+        let from = rest.len() - value.len();
+        let Some(end) = value[1..].find(quote).map(|end| from + 1 + end + 1) else { break };
+        if names.contains(&name) {
+            out.push_str(before[..name_from].trim_end());
+        } else {
+            out.push_str(&rest[..end]);
+        }
+        rest = &rest[end..];
+    }
+    out + rest
+}
+
+/// A tag with an attribute more.
+fn with(tag: &str, name: &str, value: &str) -> String {
+    let end = if tag.ends_with("/>") { tag.len() - 2 } else { tag.len() - 1 };
+    format!("{} {name}=\"{value}\"{}", tag[..end].trim_end(), &tag[end..])
+}
+
+/// The value of an attribute, as written.
+fn value<'a>(tag: &'a str, name: &str) -> Option<&'a str> {
+    let at = tag.match_indices(name).map(|(at, _)| at).find(|at| {
+        let before = tag[..*at].chars().next_back();
+        before.is_some_and(char::is_whitespace) && tag[at + name.len()..].trim_start().starts_with('=')
+    })?;
+    let value = tag[at + name.len()..].trim_start().strip_prefix('=')?.trim_start();
+    let quote = value.chars().next()?;
+    value[1..].split(quote).next()
+}
+
+/// A number of tenths, to a hundredth.
+fn tenths(length: Tenths) -> String {
+    let text = format!("{:.2}", length.0);
+    let text = text.trim_end_matches('0').trim_end_matches('.');
+    if text.is_empty() || text == "-0" { "0".to_owned() } else { text.to_owned() }
+}
+
+/// The text of a score with another layout.
+///
+/// # Errors
+/// What cannot be written anew: measures that hold parts, staves that are hidden.
+pub fn rewrite(text: &str, score: &Score, relaid: &Relaid) -> Result<String, Refused> {
+    let pieces = pieces(text)?;
+    if pieces.iter().any(|piece| piece.begins() == Some("score-timewise")) {
+        return Err("its measures hold its parts (score-timewise); convert it to score-partwise first");
+    }
+    if score.instructions.staff_details.iter().any(|details| details.printed == Some(false)) {
+        return Err("it hides staves, and which are hidden in which new system cannot be written yet");
+    }
+    let mut out = String::with_capacity(text.len() + text.len() / 8);
+    let mut has_defaults = pieces.iter().any(|piece| piece.begins() == Some("defaults"));
+    let mut at = 0;
+    while at < pieces.len() {
+        let piece = &pieces[at];
+        match piece.begins() {
+            Some("defaults") => {
+                let number = length(&pieces[at..]);
+                defaults(&pieces[at..at + number], relaid, &mut out);
+                at += number;
+            }
+            Some("credit" | "part-list") if !has_defaults => {
+                has_defaults = true;
+                defaults(&[], relaid, &mut out);
+                out.push_str("\n  ");
+            }
+            Some("credit") => {
+                let number = length(&pieces[at..]);
+                credit(&pieces[at..at + number], score, relaid, &mut out);
+                at += number;
+            }
+            Some("part") if matches!(piece.kind, Kind::Start(_)) => {
+                let number = length(&pieces[at..]);
+                let id = value(piece.text, "id").unwrap_or_default();
+                let index = score.parts.iter().position(|part| *part.id == *id);
+                part(&pieces[at..at + number], index, relaid, &mut out);
+                at += number;
+            }
+            // What is written is UTF-8, whatever it was read from.
+            _ if piece.text.starts_with("<?xml ") && value(piece.text, "encoding").is_some() => {
+                let encoding = value(piece.text, "encoding").unwrap_or_default();
+                out.push_str(&piece.text.replacen(encoding, "UTF-8", 1));
+                at += 1;
+            }
+            _ => {
+                out.push_str(piece.text);
+                at += 1;
+            }
+        }
+    }
+    Ok(out)
+}
+
+fn margins(relaid: &Relaid) -> String {
+    let [left, right, top, bottom] = relaid.margins.map(|margin| tenths(relaid.tenths(margin)));
+    format!(
+        "<page-margins type=\"both\"><left-margin>{left}</left-margin><right-margin>{right}</right-margin><top-margin>{top}</top-margin><bottom-margin>{bottom}</bottom-margin></page-margins>"
+    )
+}
+
+/// The defaults with another layout; what else they say stays.
+fn defaults(old: &[Piece], relaid: &Relaid, out: &mut String) {
+    let [width, height] = relaid.paper.map(|length| tenths(relaid.tenths(length)));
+    out.push_str(old.first().map_or("<defaults>", |piece| if piece.text.ends_with("/>") { "<defaults>" } else { piece.text }));
+    let _ = write!(
+        out,
+        "\n    <scaling><millimeters>{}</millimeters><tenths>{STAFF_TENTHS}</tenths></scaling>",
+        format!("{:.4}", relaid.staff.0).trim_end_matches('0').trim_end_matches('.')
+    );
+    let mut kept = String::new();
+    let mut at = 1;
+    while at + 1 < old.len() {
+        match old[at].begins() {
+            Some(name) => {
+                let number = length(&old[at..]);
+                if name == "concert-score" {
+                    out.push_str("\n    <concert-score/>");
+                } else if !LAYOUT.contains(&name) {
+                    kept.push_str("\n    ");
+                    old[at..at + number].iter().for_each(|piece| kept.push_str(piece.text));
+                }
+                at += number;
+            }
+            None => at += 1,
+        }
+    }
+    let _ = write!(
+        out,
+        "\n    <page-layout><page-height>{height}</page-height><page-width>{width}</page-width>{}</page-layout>{kept}\n  </defaults>",
+        margins(relaid)
+    );
+}
+
+/// A credit where it belongs now: the same distance from the top or bottom edge, left, in the middle or right. What stood on a later page
+/// goes to the page that now holds what that page began with; running heads and page numbers stand on every page.
+fn credit(old: &[Piece], score: &Score, relaid: &Relaid, out: &mut String) {
+    let page: usize = value(old[0].text, "page").and_then(|page| page.parse().ok()).unwrap_or(1);
+    let texts: String = old.iter().filter(|piece| matches!(piece.kind, Kind::Other)).map(|piece| piece.text.trim()).collect();
+    let is_number = |text: &str| !text.is_empty() && text.chars().all(|letter| letter.is_ascii_digit());
+    let kinds: Vec<&str> =
+        score.credits.iter().filter(|credit| credit.page as usize == page).flat_map(|credit| &credit.kinds).map(String::as_str).collect();
+    let repeated = |credit: &crate::score::Credit| {
+        credit.page >= 2 && credit.words.iter().any(|words| words.text.trim() == texts || is_number(words.text.trim()) && is_number(&texts))
+    };
+    let is_running = page >= 2
+        && (is_number(&texts) || kinds.contains(&"page number") || score.credits.iter().filter(|credit| repeated(credit)).count() > 1);
+    let mut pages: Vec<usize> = vec![page.min(relaid.pages.max(1))];
+    if page >= 2 && is_running {
+        // The first page that bears it speaks for all; the others would say it twice.
+        let first = score.credits.iter().filter(|credit| repeated(credit)).map(|credit| credit.page as usize).min();
+        pages = if first == Some(page) || first.is_none() { (2..=relaid.pages).collect() } else { Vec::new() };
+    }
+    for (index, new_page) in pages.iter().enumerate() {
+        if index > 0 {
+            out.push_str("\n  ");
+        }
+        for (place, piece) in old.iter().enumerate() {
+            let text = if place == 0 {
+                with(&without(piece.text, &["page"]), "page", &new_page.to_string())
+            } else if matches!(piece.begins(), Some("credit-words" | "credit-symbol" | "credit-image")) {
+                moved(piece.text, score, relaid)
+            } else if matches!(piece.kind, Kind::Other) && is_number(piece.text.trim()) && page >= 2 {
+                relaid.page_numbers.get(new_page - 1).copied().unwrap_or(*new_page).to_string()
+            } else {
+                piece.text.to_owned()
+            };
+            out.push_str(&text);
+        }
+    }
+}
+
+/// A text of a credit at its place on the new paper.
+fn moved(tag: &str, score: &Score, relaid: &Relaid) -> String {
+    let instructions = &score.instructions;
+    let scale: Option<Scale> = instructions.scale.map(|scale| scale.value);
+    let (Some(scale), Some(width), Some(height)) = (scale, instructions.page.width, instructions.page.height) else {
+        return without(tag, &["default-x", "default-y"]);
+    };
+    let old = [scale.mm(width.value), scale.mm(height.value)];
+    let stated = |name: &str| value(tag, name).and_then(|text| text.trim().parse::<f64>().ok()).map(|tenths| scale.mm(Tenths(tenths)));
+    let mut tag = tag.to_owned();
+    if let Some(x) = stated("default-x") {
+        let share = x / old[0];
+        // Left, right and middle keep their distance from that edge, or stay in the middle.
+        let new = if share < 1.0 / 3.0 {
+            x
+        } else if share > 2.0 / 3.0 {
+            relaid.paper[0] - (old[0] - x)
+        } else {
+            relaid.paper[0] * share
+        };
+        tag = with(&without(&tag, &["default-x"]), "default-x", &tenths(relaid.tenths(new)));
+    }
+    if let Some(y) = stated("default-y") {
+        let new = if y / old[1] < 0.5 { y } else { relaid.paper[1] - (old[1] - y) };
+        tag = with(&without(&tag, &["default-y"]), "default-y", &tenths(relaid.tenths(new)));
+    }
+    tag
+}
+
+/// A part with the breaks, distances and widths of the new layout.
+fn part(old: &[Piece], index: Option<usize>, relaid: &Relaid, out: &mut String) {
+    let mut bar = 0;
+    let mut at = 0;
+    while at < old.len() {
+        let piece = &old[at];
+        if piece.begins() == Some("measure") && matches!(piece.kind, Kind::Start(_)) {
+            let number = length(&old[at..]);
+            measure(&old[at..at + number], bar, index, relaid, out);
+            bar += 1;
+            at += number;
+        } else {
+            out.push_str(piece.text);
+            at += 1;
+        }
+    }
+}
+
+fn measure(old: &[Piece], bar: usize, part: Option<usize>, relaid: &Relaid, out: &mut String) {
+    let found = relaid.systems.iter().find(|system| system.bars.contains(&bar));
+    let width = found.and_then(|system| system.widths.get(bar - system.bars.start).copied());
+    let tag = without(old[0].text, &["width"]);
+    out.push_str(&width.map_or(tag.clone(), |width| with(&tag, "width", &tenths(width))));
+    let (mut kept, mut attributes) = (String::new(), String::new());
+    let mut at = 1;
+    while at < old.len() {
+        if old[at].begins() == Some("print") {
+            let number = length(&old[at..]);
+            keep_of_print(&old[at..at + number], &mut kept, &mut attributes);
+            at += number;
+        } else {
+            at += 1;
+        }
+    }
+    let opening = found.filter(|system| system.bars.start == bar);
+    let layout = opening.map(|system| print(system, part, relaid)).unwrap_or_default();
+    if opening.is_some() || !kept.is_empty() || !attributes.is_empty() {
+        let breaks = match opening {
+            Some(RelaidSystem { bars, .. }) if bars.start == 0 => {
+                relaid.first_number.as_ref().map(|number| format!(" page-number=\"{number}\"")).unwrap_or_default()
+            }
+            Some(RelaidSystem { new_page: Some(blank), .. }) => {
+                format!(" new-page=\"yes\"{}", if *blank { " blank-page=\"1\"" } else { "" })
+            }
+            Some(_) => " new-system=\"yes\"".to_owned(),
+            None => String::new(),
+        };
+        let _ = write!(out, "\n   <print{breaks}{attributes}>{layout}{kept}</print>");
+    }
+    let mut at = 1;
+    while at < old.len() {
+        let piece = &old[at];
+        match piece.begins() {
+            Some("print") => at += length(&old[at..]),
+            Some(name) => {
+                let mut names: Vec<&str> = ACROSS.to_vec();
+                if STAND_ON_SYSTEM.contains(&name) {
+                    names.push("default-y");
+                }
+                out.push_str(&without(piece.text, &names));
+                at += 1;
+            }
+            None => {
+                out.push_str(piece.text);
+                at += 1;
+            }
+        }
+    }
+    debug_assert!(old.last().is_some_and(|last| last.is_end("measure")), "a measure ends as it began");
+}
+
+/// What a print says that is no layout.
+fn keep_of_print(old: &[Piece], kept: &mut String, attributes: &mut String) {
+    let tag = without(old[0].text, &BREAKS);
+    let inner = tag.trim_start_matches("<print").trim_end_matches('>').trim_end_matches('/').trim();
+    if !inner.is_empty() && attributes.is_empty() {
+        let _ = write!(attributes, " {inner}");
+    }
+    let mut at = 1;
+    while at < old.len() {
+        let number = length(&old[at..]).max(1);
+        if old[at].begins().is_some_and(|name| KEPT_IN_PRINT.contains(&name)) {
+            old[at..at + number].iter().for_each(|piece| kept.push_str(piece.text));
+            at += number;
+        } else if old[at].begins().is_some() {
+            at += number;
+        } else {
+            at += 1;
+        }
+    }
+}
+
+/// The layout of one system as its part says it.
+fn print(system: &RelaidSystem, part: Option<usize>, relaid: &Relaid) -> String {
+    let length = |length: Mm| tenths(relaid.tenths(length));
+    let kind = if system.new_page.is_some() { "top-system-distance" } else { "system-distance" };
+    let [left, right] = system.indents.map(length);
+    let mut text = format!(
+        "<system-layout><system-margins><left-margin>{left}</left-margin><right-margin>{right}</right-margin></system-margins><{kind}>{}</{kind}></system-layout>",
+        length(system.distance)
+    );
+    for (_, staff, gap) in system.gaps.iter().filter(|(own, ..)| Some(*own) == part) {
+        let _ = write!(text, "<staff-layout number=\"{staff}\"><staff-distance>{}</staff-distance></staff-layout>", length(*gap));
+    }
+    text
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn attributes_come_and_go() {
+        let tag = "<note default-x=\"12.5\"  print-object = 'no' default-y='-3'>";
+        assert_eq!(without(tag, &["default-x", "default-y"]), "<note  print-object = 'no'>");
+        assert_eq!(without("<note a=\"b=c\" default-x=\"1\"/>", &["default-x"]), "<note a=\"b=c\"/>");
+        assert_eq!(with("<measure number=\"1\">", "width", "100"), "<measure number=\"1\" width=\"100\">");
+        assert_eq!(with("<print/>", "new-page", "yes"), "<print new-page=\"yes\"/>");
+        assert_eq!(value("<part id = 'P1' x=\"2\">", "x"), Some("2"));
+        assert_eq!(value("<part xid=\"1\" id = 'P1'>", "id"), Some("P1"));
+        assert_eq!(tenths(Tenths(-0.001)), "0");
+        assert_eq!(tenths(Tenths(12.3456)), "12.35");
+    }
+}
