@@ -144,6 +144,8 @@ pub enum Impossible {
     TooHigh(usize, Mm),
     /// No division has as many pages as are wanted: the nearest number that one has.
     Pages(Option<usize>),
+    /// So many bars cannot be divided into so many pages with the memory there is.
+    TooMuch,
 }
 
 /// Some lines on one page: what is wrong with the best division of them, and where its last line begins.
@@ -160,13 +162,54 @@ struct OnPage {
 #[derive(Debug, Clone, Copy)]
 struct Step {
     faults: Faults,
-    first: usize,
-    systems: usize,
-    from: usize,
+    /// Its first bar.
+    first: u32,
+    /// Its systems.
+    systems: u16,
+    /// The row of the page before it.
+    from: u16,
     blank: bool,
-    steps: f64,
-    short: Option<Mm>,
-    natural: Mm,
+}
+
+/// Most entries of the table of divisions.
+const MOST_ENTRIES: usize = 20_000_000;
+
+/// Which pages of a division are alike for all that follows, so that one row of the table serves for all of them: by their numbers, as far as
+/// these matter.
+#[derive(Debug, Clone, Copy)]
+enum Rows {
+    /// Every number has its own.
+    Numbers(usize),
+    /// Beyond the first page numbers that differ by so many are alike.
+    Cycle(usize),
+}
+
+impl Rows {
+    fn of(work: &Pages) -> Self {
+        let cycle = work.in_view.unwrap_or(2).max(1);
+        match work.wanted {
+            PagesWanted::Any => Self::Cycle(cycle),
+            PagesWanted::MultipleOf(multiple) => Self::Cycle(cycle * multiple.max(1)),
+            PagesWanted::Exactly(wanted) => Self::Numbers(wanted),
+        }
+    }
+
+    /// The row before any page is 0, that of the first page 1.
+    fn count(self) -> usize {
+        match self {
+            Self::Numbers(most) => most + 1,
+            Self::Cycle(cycle) => cycle + 2,
+        }
+    }
+
+    /// The row of the page so many after that of a row; `None` where there are to be no more.
+    fn after(self, row: usize, pages: usize) -> Option<usize> {
+        match self {
+            Self::Numbers(most) => Some(row + pages).filter(|number| *number <= most),
+            // Rows from 2 on stand for the numbers 2, 3, ... and all that differ from them by the cycle.
+            Self::Cycle(cycle) => Some(if row + pages < 2 { row + pages } else { 2 + (row + pages - 2) % cycle }),
+        }
+    }
 }
 
 /// The best division.
@@ -178,47 +221,52 @@ pub fn cast_off(work: &Pages) -> Result<Casting, Impossible> {
     if bars == 0 {
         return Err(Impossible::NoBars);
     }
-    let most = most_pages(work)?;
-    let runs: Vec<Vec<Vec<Option<OnPage>>>> = (0..bars).map(|first| on_page(work, first)).collect();
+    if let Some(first) = (0..bars).find(|bar| stuck(work, *bar)) {
+        return Err(Impossible::NoLine(first));
+    }
+    let rows = Rows::of(work);
+    if rows.count().saturating_mul(bars + 1) > MOST_ENTRIES {
+        return Err(Impossible::TooMuch);
+    }
     let firsts: &[Side] = match work.first {
         Some(Side::Recto) => &[Side::Recto],
         Some(Side::Verso) => &[Side::Verso],
         None => &[Side::Recto, Side::Verso],
     };
-    let mut best: Option<Casting> = None;
-    let mut nearest: Option<usize> = None;
+    let mut best: Option<(f64, Casting)> = None;
     for side in firsts {
         let begins = if work.first.is_none() && *side == Side::Verso { cost::BEGINS_VERSO } else { 0.0 };
-        let table = table(work, &runs, most, *side, begins);
-        for pages in 1..=most {
-            let Some(found) = table[pages][bars] else { continue };
-            let wanted = match work.wanted {
-                // What is missing to a multiple stays blank at the end.
-                PagesWanted::Any | PagesWanted::MultipleOf(_) => true,
-                PagesWanted::Exactly(wanted) => {
-                    let near = |pages: usize| pages.abs_diff(wanted);
-                    nearest = nearest.filter(|nearest| near(*nearest) <= near(pages)).or(Some(pages));
-                    pages == wanted
+        let table = table(work, rows, *side, begins);
+        for (row, steps) in table.iter().enumerate().skip(1) {
+            let Some(found) = steps[bars] else { continue };
+            let blank = match work.wanted {
+                PagesWanted::Any => 0.0,
+                PagesWanted::Exactly(wanted) if row == wanted => 0.0,
+                PagesWanted::Exactly(_) => continue,
+                // What is missing to the multiple stays blank at the end. A cycle holds whole multiples, so a row tells what is missing.
+                PagesWanted::MultipleOf(multiple) => {
+                    let missing = row.next_multiple_of(multiple.max(1)) - row;
+                    f64::from(u32::try_from(missing).unwrap_or(u32::MAX)) * cost::BLANK_PAGE
                 }
             };
-            let padding = match work.wanted {
-                PagesWanted::MultipleOf(multiple) => pages.next_multiple_of(multiple.max(1)) - pages,
-                _ => 0,
-            };
-            let blank = f64::from(u32::try_from(padding).unwrap_or(u32::MAX)) * cost::BLANK_PAGE;
             let total = found.faults.total() + blank;
-            if wanted && best.as_ref().is_none_or(|best| total < best.faults.total()) {
-                let mut casting = trace(&table, &runs, pages, bars, *side);
+            if best.as_ref().is_none_or(|(least, _)| total < *least) {
+                let mut casting = trace(work, &table, row, *side);
                 casting.faults.pages += blank;
-                best = Some(casting);
+                best = Some((total, casting));
             }
         }
     }
-    best.ok_or_else(|| impossible(work, nearest))
+    best.map(|(_, casting)| casting).ok_or_else(|| impossible(work))
 }
 
-/// Why no division was found: a system that is too high for any page, else the number of pages.
-fn impossible(work: &Pages, nearest: Option<usize>) -> Impossible {
+/// A line would have to begin with a bar, and none can.
+fn stuck(work: &Pages, bar: usize) -> bool {
+    work.own_page[bar] && work.lines[bar].iter().all(Option::is_none)
+}
+
+/// Why no division was found: a system that is too high for any page, a bar that no line can begin with, else the number of pages.
+fn impossible(work: &Pages) -> Impossible {
     for (first, lines) in work.lines.iter().enumerate() {
         let height = if first == 0 { work.sheet.first } else { work.sheet.height };
         let heights = lines.iter().flatten().map(|line| line.body.close);
@@ -226,37 +274,20 @@ fn impossible(work: &Pages, nearest: Option<usize>) -> Impossible {
             return Impossible::TooHigh(first, least - height);
         }
     }
-    Impossible::Pages(nearest)
-}
-
-/// More pages than any sensible division has: each with one system only.
-fn most_pages(work: &Pages) -> Result<usize, Impossible> {
-    let mut pages = 0;
-    let mut first = 0;
-    let mut systems = 0;
-    let most_systems = most_systems(work);
-    while first < work.lines.len() {
-        // The longest line that is one.
-        let Some(longest) = work.lines[first].iter().rposition(Option::is_some) else { return Err(Impossible::NoLine(first)) };
-        first += longest + 1;
-        systems += 1;
-        pages += usize::from(work.own_page.get(first).copied().unwrap_or(false));
+    if let PagesWanted::Exactly(wanted) = work.wanted {
+        return Impossible::Pages(nearest(work, wanted));
     }
-    let wanted = if let PagesWanted::Exactly(wanted) = work.wanted { wanted } else { 0 };
-    // A third more lines than fit closely, at half as many a page, and blank pages.
-    let lines = systems + systems / 3 + 2;
-    Ok((lines * 2 / most_systems.max(1) + pages * 2 + 4).min(systems * 2 + pages * 2 + 4).max(wanted))
+    Impossible::NoLine((0..work.lines.len()).find(|bar| work.lines[*bar].iter().all(Option::is_none)).unwrap_or(0))
 }
 
-/// Most systems that any page could hold.
-fn most_systems(work: &Pages) -> usize {
-    let least = |line: &Line| line.body.close + line.above.close + line.below.close;
-    let lowest = work.lines.iter().flatten().flatten().map(least).reduce(Mm::min).unwrap_or(Mm(1.0)).max(Mm(1.0));
-    let height = work.sheet.height.max(work.sheet.first);
-    let gap = work.lines.iter().flatten().flatten().map(|line| line.above.close + line.below.close).reduce(Mm::max).unwrap_or_default();
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "between 0 and a few hundred")]
-    let most = ((height + gap) / lowest).floor().clamp(1.0, 200.0) as usize;
-    most
+/// The number of pages nearest to the wanted one that any division has.
+fn nearest(work: &Pages, wanted: usize) -> Option<usize> {
+    let bars = work.lines.len();
+    // Every bar on a page of its own, and a blank page between any two, is the most there can be.
+    let most = (bars * 2).min(MOST_ENTRIES / (bars + 1));
+    let side = work.first.unwrap_or(Side::Recto);
+    let table = table(work, Rows::Numbers(most), side, 0.0);
+    (1..=most).filter(|number| table[*number][bars].is_some()).min_by_key(|number| number.abs_diff(wanted))
 }
 
 /// The best divisions of a page's bars, from one bar on: by systems (from one), by bars (from one).
@@ -339,21 +370,23 @@ fn side_of(first: Side, number: usize) -> Side {
     if odd == (first == Side::Recto) { Side::Recto } else { Side::Verso }
 }
 
-/// The best division of the bars up to each bar into each number of pages.
-fn table(work: &Pages, runs: &[Vec<Vec<Option<OnPage>>>], most: usize, first: Side, begins: f64) -> Vec<Vec<Option<Step>>> {
+/// The best division of the bars up to each bar, by the row of its last page. Every page ends after it begins, so that by the time a page
+/// begins with a bar, all divisions that end there are known.
+fn table(work: &Pages, rows: Rows, first: Side, begins: f64) -> Vec<Vec<Option<Step>>> {
     let bars = work.lines.len();
-    let mut table: Vec<Vec<Option<Step>>> = vec![vec![None; bars + 1]; most + 1];
+    let mut table: Vec<Vec<Option<Step>>> = vec![vec![None; bars + 1]; rows.count()];
     let begun = Faults { pages: begins, ..Faults::default() };
-    table[0][0] = Some(Step { faults: begun, first: 0, systems: 0, from: 0, blank: false, steps: 0.0, short: None, natural: Mm::ZERO });
-    for number in 1..=most {
-        for start in 0..bars {
-            // The page before this one, or the one before a blank page.
+    table[0][0] = Some(Step { faults: begun, first: 0, systems: 0, from: 0, blank: false });
+    for start in 0..bars {
+        if table.iter().all(|row| row[start].is_none()) {
+            continue;
+        }
+        let runs = on_page(work, start);
+        for from in 0..table.len() {
+            let Some(before) = table[from][start] else { continue };
             for blank in [false, true] {
-                let Some(from) = number.checked_sub(if blank { 2 } else { 1 }) else { continue };
-                if blank && from == 0 {
-                    continue;
-                }
-                let Some(before) = table[from][start] else { continue };
+                let pages = 1 + usize::from(blank);
+                let Some(row) = rows.after(from, pages).filter(|_| !blank || from > 0) else { continue };
                 let mut faults = before.faults;
                 if from > 0 {
                     let seconds = work.turns.map_or(f64::INFINITY, |turns| turns[start]);
@@ -362,8 +395,7 @@ fn table(work: &Pages, runs: &[Vec<Vec<Option<OnPage>>>], most: usize, first: Si
                     }
                 }
                 faults.pages += cost::PAGE + if blank { cost::BLANK_PAGE } else { 0.0 };
-                let height = if number == 1 { work.sheet.first } else { work.sheet.height };
-                extend(work, &runs[start], &mut table[number], &Page0 { start, from, blank, faults, height, number });
+                extend(work, &runs, &mut table[row], &Begun { start, from, blank, faults });
             }
         }
     }
@@ -371,74 +403,75 @@ fn table(work: &Pages, runs: &[Vec<Vec<Option<OnPage>>>], most: usize, first: Si
 }
 
 /// A page about to be filled.
-struct Page0 {
+struct Begun {
     start: usize,
     from: usize,
     blank: bool,
     faults: Faults,
-    height: Mm,
-    number: usize,
 }
 
-fn extend(work: &Pages, runs: &[Vec<Option<OnPage>>], row: &mut [Option<Step>], page: &Page0) {
+impl Begun {
+    fn height(&self, work: &Pages) -> Mm {
+        if self.from == 0 { work.sheet.first } else { work.sheet.height }
+    }
+}
+
+fn extend(work: &Pages, runs: &[Vec<Option<OnPage>>], row: &mut [Option<Step>], page: &Begun) {
     let bars = work.lines.len();
+    let height = page.height(work);
     for (systems, by_bars) in runs.iter().enumerate() {
         for (held, found) in by_bars.iter().enumerate() {
             let Some(found) = found else { continue };
             let end = page.start + held + 1;
             let last = end == bars;
-            let Some((down, steps, short)) = down(&found.need, systems + 1, page.height, &work.sheet, last) else { continue };
+            let Some((down, ..)) = down(&found.need, systems + 1, height, &work.sheet, last) else { continue };
             let mut faults = page.faults;
             faults.across += found.faults;
             faults.down += down;
-            if last && page.number > 1 {
-                faults.down += cost::fill(found.need.natural / page.height);
+            if last && page.from > 0 {
+                faults.down += cost::fill(found.need.natural / height);
             }
             if row[end].is_none_or(|best| faults.total() < best.faults.total()) {
-                row[end] = Some(Step {
-                    faults,
-                    first: page.start,
-                    systems: systems + 1,
-                    from: page.from,
-                    blank: page.blank,
-                    steps,
-                    short,
-                    natural: found.need.natural,
-                });
+                let (first, systems) = (u32::try_from(page.start).unwrap_or(u32::MAX), u16::try_from(systems + 1).unwrap_or(u16::MAX));
+                row[end] = Some(Step { faults, first, systems, from: u16::try_from(page.from).unwrap_or(u16::MAX), blank: page.blank });
             }
         }
     }
 }
 
 /// The division that led to an entry of the table.
-fn trace(table: &[Vec<Option<Step>>], runs: &[Vec<Vec<Option<OnPage>>>], pages: usize, bars: usize, first: Side) -> Casting {
+fn trace(work: &Pages, table: &[Vec<Option<Step>>], row: usize, side: Side) -> Casting {
+    let bars = work.lines.len();
     let mut made = Vec::new();
-    let mut faults = Faults::default();
-    let (mut number, mut end) = (pages, bars);
-    while number > 0 {
-        let Some(step) = table[number][end] else { break };
-        if end == bars {
-            faults = step.faults;
-        }
-        let mut systems = Vec::with_capacity(step.systems);
+    let faults = table[row][bars].map(|step| step.faults).unwrap_or_default();
+    let (mut row, mut end) = (row, bars);
+    while row > 0 {
+        let Some(step) = table[row][end] else { break };
+        let first = step.first as usize;
+        let runs = on_page(work, first);
+        let mut systems = Vec::with_capacity(usize::from(step.systems));
         let mut line_end = end;
-        for systems_before in (0..step.systems).rev() {
-            let Some(found) = runs[step.first][systems_before][line_end - step.first - 1] else { break };
+        let whole = runs.get(usize::from(step.systems) - 1).and_then(|by_bars| by_bars.get(end - first - 1).copied().flatten());
+        for systems_before in (0..usize::from(step.systems)).rev() {
+            let Some(found) = runs[systems_before][line_end - first - 1] else { break };
             systems.push(found.last_line..line_end);
             line_end = found.last_line;
         }
         systems.reverse();
-        made.push(Page {
-            systems,
-            side: side_of(first, number),
-            blank_before: step.blank,
-            steps: step.steps,
-            short: step.short,
-            natural: step.natural,
-        });
-        (number, end) = (step.from, step.first);
+        let height = if step.from == 0 { work.sheet.first } else { work.sheet.height };
+        let natural = whole.map_or(Mm::ZERO, |found| found.need.natural);
+        let (steps, short) = whole
+            .and_then(|found| down(&found.need, systems.len(), height, &work.sheet, end == bars))
+            .map_or((0.0, None), |(_, steps, short)| (steps, short));
+        made.push(Page { systems, side: Side::Recto, blank_before: step.blank, steps, short, natural });
+        (row, end) = (usize::from(step.from), first);
     }
     made.reverse();
+    let mut number = 0;
+    for page in &mut made {
+        number += 1 + usize::from(page.blank_before);
+        page.side = side_of(side, number);
+    }
     Casting { pages: made, faults }
 }
 

@@ -12,6 +12,10 @@ pub fn impossible(ground: &Ground, plan: &Plan, why: Impossible) -> (String, Str
             format!("the exact time of bar {} cannot be known, so it is not known how much room it needs", number(bar)),
             "Mend the durations in that bar.".to_owned(),
         ),
+        Impossible::TooMuch => (
+            format!("{} bars are more than can be cast off at once", ground.score.bar_count()),
+            "Take the movements one by one.".to_owned(),
+        ),
         Impossible::TooHigh(bar, by) => {
             let page = plan.page.height - plan.page.margins[2] - plan.page.margins[3];
             let staff = plan.staff * (page / (page + by));
