@@ -13,6 +13,9 @@ use std::sync::Arc;
 /// Systems before and after a turn in which a better place for it is looked for.
 const LOOKS_AROUND: usize = 2;
 
+/// Bars that a multi-bar rest has at most; no house prints longer ones as one.
+const LONGEST_REST: usize = 1_000;
+
 /// One turn.
 #[derive(Debug, Clone)]
 pub struct Turn {
@@ -103,22 +106,30 @@ pub(super) fn all(bench: &Bench, house: &House, turning: &Turning) -> Vec<Turn> 
     }
     let turned: Vec<bool> = (0..pages.len()).map(|index| is_turned(pages, index, house.copies_are)).collect();
     let ends: Vec<usize> = pages.iter().filter_map(|page| page.systems.last()).map(|last| last.bars.end).collect();
+    let systems: Vec<Range<usize>> = pages.iter().flat_map(|page| &page.systems).map(|system| system.bars.clone()).collect();
     let mut turns = Vec::new();
     for (index, page) in pages.iter().enumerate().filter(|(index, page)| turned[*index] && !page.systems.is_empty()) {
         let bar = ends[index];
         let reckoned = turning.at(bar);
-        let better = reckoned.as_ref().ok().filter(|turn| turn.seconds() < EASY).and_then(|_| better(bench, turning, index));
+        let better = reckoned.as_ref().ok().filter(|turn| turn.seconds() < EASY).and_then(|_| better(bench, turning, &systems, bar));
         let made = make(bench, [index, index + 1], page, (bar - 1, bar), reckoned);
         turns.push(Turn { better, divided: turning.divided_at(bar), warned: turning.warned_at(bar), ..made });
     }
+    // Turned pages before each page.
+    let before: Vec<usize> = std::iter::once(0)
+        .chain(turned.iter().scan(0, |sum, turned| {
+            *sum += usize::from(*turned);
+            Some(*sum)
+        }))
+        .collect();
     let page_of = |bar: usize| ends.partition_point(|end| *end <= bar);
     for movement in &bench.layout.movements {
         for Jump { kind, from, to } in turn::jumps(bench.score, movement.bars.clone()) {
             let (here, there) = (page_of(from), page_of(to));
-            let leaves = (there..here).filter(|page| turned[*page]).count();
-            if leaves == 0 || here >= pages.len() {
+            if here >= pages.len() || before[here] == before[there] {
                 continue;
             }
+            let leaves = before[here] - before[there];
             let made = make(bench, [here, there], &pages[here], (from, to), turning.over(from + 1, to));
             turns.push(Turn { jump: Some(kind), leaves: count(leaves), at: bench.score.bar_place(from), ..made });
         }
@@ -172,14 +183,17 @@ fn make(
     }
 }
 
-/// The easy turn nearest to the end of a page, by its index, within a few systems of it.
-fn better(bench: &Bench, turning: &Turning, index: usize) -> Option<Better> {
-    let systems: Vec<Range<usize>> = bench.layout.pages.iter().flat_map(|page| &page.systems).map(|system| system.bars.clone()).collect();
-    let end = bench.layout.pages[index].systems.last()?.bars.end;
+/// The easy turn nearest to a page that ends before a bar, within a few systems of it.
+fn better(bench: &Bench, turning: &Turning, systems: &[Range<usize>], end: usize) -> Option<Better> {
     let last = systems.partition_point(|system| system.end < end);
     let first = systems.get((last + 1).saturating_sub(LOOKS_AROUND + 1))?.start;
     let until = systems.get((last + LOOKS_AROUND).min(systems.len() - 1))?.end;
-    let mut places: Vec<usize> = (first + 1..until).filter(|bar| *bar != end).collect();
+    // No page ends inside a multi-bar rest.
+    let gathered = |bar: usize| {
+        let mut begins = bar.saturating_sub(LONGEST_REST)..bar;
+        begins.any(|begin| bench.score.multi_rest(begin).is_some_and(|bars| begin.saturating_add(bars) > bar))
+    };
+    let mut places: Vec<usize> = (first + 1..until).filter(|bar| *bar != end && !gathered(*bar)).collect();
     places.sort_by_key(|bar| bar.abs_diff(end));
     places.into_iter().find_map(|bar| {
         let turn = turning.at(bar).ok().filter(|turn| turn.seconds() >= EASY && turn.known().is_ok())?;

@@ -24,8 +24,8 @@ pub struct Relaid {
     pub systems: Vec<RelaidSystem>,
     /// Pages with music.
     pub pages: usize,
-    /// First bar of each page, by index.
-    pub page_starts: Vec<usize>,
+    /// For every page there is now, the page that holds its first bar then, both from 1.
+    pub moved_pages: Vec<usize>,
     /// Printed number of each page.
     pub page_numbers: Vec<usize>,
     /// Number to state for the first page, where it would not be on its side without one.
@@ -100,13 +100,15 @@ impl Relaid {
         }
         let [left, right, top, bottom] = plan.page.margins;
         let pages = made.casting.pages.len();
+        let begins_now = ground.present.pages.iter().filter_map(|systems| systems.first()).map(|system| system.start);
+        let moved_pages = begins_now.map(|bar| page_starts.partition_point(|start| *start <= bar)).collect();
         Ok(Self {
             staff: plan.staff,
             paper: [plan.page.width, plan.page.height],
             margins: [left, right, top, bottom],
             systems,
             pages,
-            page_starts,
+            moved_pages,
             page_numbers,
             first_number,
         })

@@ -4,7 +4,7 @@
 //! notes, and of what hangs on them, belong to the old layout and go. Titles and running heads move with their pages.
 
 use super::relaid::{Relaid, RelaidSystem};
-use crate::score::Score;
+use crate::score::{Credit, Score};
 use crate::units::{Mm, STAFF_TENTHS, Scale, Tenths};
 use quick_xml::Reader;
 use quick_xml::events::Event;
@@ -151,7 +151,7 @@ pub fn rewrite(text: &str, score: &Score, relaid: &Relaid) -> Result<String, Ref
     }
     let mut out = String::with_capacity(text.len() + text.len() / 8);
     let mut has_defaults = pieces.iter().any(|piece| piece.begins() == Some("defaults"));
-    let mut at = 0;
+    let (mut at, mut credits) = (0, 0);
     while at < pieces.len() {
         let piece = &pieces[at];
         match piece.begins() {
@@ -167,7 +167,8 @@ pub fn rewrite(text: &str, score: &Score, relaid: &Relaid) -> Result<String, Ref
             }
             Some("credit") => {
                 let number = length(&pieces[at..]);
-                credit(&pieces[at..at + number], score, relaid, &mut out);
+                credit(&pieces[at..at + number], score.credits.get(credits), score, relaid, &mut out);
+                credits += 1;
                 at += number;
             }
             Some("part") if matches!(piece.kind, Kind::Start(_)) => {
@@ -232,35 +233,60 @@ fn defaults(old: &[Piece], relaid: &Relaid, out: &mut String) {
     );
 }
 
+/// What a credit of a later page is.
+#[derive(PartialEq)]
+enum Running<'a> {
+    /// The number of its page.
+    Number,
+    /// A text that stands on several pages, or that names the copy.
+    Head(&'a str),
+}
+
+/// What stands on every page from the second on; `None` for a text of one page.
+fn running<'a>(credit: &'a Credit, score: &Score) -> Option<Running<'a>> {
+    let text = credit.words.iter().map(|words| words.text.trim()).find(|text| !text.is_empty())?;
+    let is_number = |text: &str| text.chars().all(|letter| letter.is_ascii_digit());
+    if credit.page < 2 {
+        return None;
+    }
+    if is_number(text) || credit.kinds.iter().any(|kind| kind == "page number") {
+        return Some(Running::Number);
+    }
+    let says_so = |other: &Credit| other.words.iter().any(|words| words.text.trim() == text);
+    let again = score.credits.iter().filter(|other| other.page >= 2 && says_so(other)).count() > 1;
+    let titles = score.work_title.iter().chain(&score.movement_title).map(String::as_str);
+    let names = score.parts.iter().map(|part| &*part.name).chain(titles).any(|name| name.trim() == text);
+    (again || names).then_some(Running::Head(text))
+}
+
 /// A credit where it belongs now: the same distance from the top or bottom edge, left, in the middle or right. What stood on a later page
 /// goes to the page that now holds what that page began with; running heads and page numbers stand on every page.
-fn credit(old: &[Piece], score: &Score, relaid: &Relaid, out: &mut String) {
-    let page: usize = value(old[0].text, "page").and_then(|page| page.parse().ok()).unwrap_or(1);
-    let texts: String = old.iter().filter(|piece| matches!(piece.kind, Kind::Other)).map(|piece| piece.text.trim()).collect();
-    let is_number = |text: &str| !text.is_empty() && text.chars().all(|letter| letter.is_ascii_digit());
-    let kinds: Vec<&str> =
-        score.credits.iter().filter(|credit| credit.page as usize == page).flat_map(|credit| &credit.kinds).map(String::as_str).collect();
-    let repeated = |credit: &crate::score::Credit| {
-        credit.page >= 2 && credit.words.iter().any(|words| words.text.trim() == texts || is_number(words.text.trim()) && is_number(&texts))
+fn credit(old: &[Piece], credit: Option<&Credit>, score: &Score, relaid: &Relaid, out: &mut String) {
+    let Some(credit) = credit else { return };
+    let page = credit.page as usize;
+    let head = running(credit, score);
+    let pages: Vec<usize> = if head.is_some() {
+        // The first that says it speaks for all pages; the others would say it twice.
+        let first = score.credits.iter().find(|other| running(other, score) == head);
+        if first.is_some_and(|first| std::ptr::eq(first, credit)) { (2..=relaid.pages).collect() } else { Vec::new() }
+    } else {
+        let moved = page.checked_sub(1).and_then(|index| relaid.moved_pages.get(index).copied());
+        vec![moved.unwrap_or(page).clamp(1, relaid.pages.max(1))]
     };
-    let is_running = page >= 2
-        && (is_number(&texts) || kinds.contains(&"page number") || score.credits.iter().filter(|credit| repeated(credit)).count() > 1);
-    let mut pages: Vec<usize> = vec![page.min(relaid.pages.max(1))];
-    if page >= 2 && is_running {
-        // The first page that bears it speaks for all; the others would say it twice.
-        let first = score.credits.iter().filter(|credit| repeated(credit)).map(|credit| credit.page as usize).min();
-        pages = if first == Some(page) || first.is_none() { (2..=relaid.pages).collect() } else { Vec::new() };
-    }
     for (index, new_page) in pages.iter().enumerate() {
         if index > 0 {
             out.push_str("\n  ");
         }
+        let mut in_words = false;
         for (place, piece) in old.iter().enumerate() {
+            if matches!(piece.kind, Kind::Start(_) | Kind::End(_)) {
+                in_words = piece.begins() == Some("credit-words");
+            }
             let text = if place == 0 {
                 with(&without(piece.text, &["page"]), "page", &new_page.to_string())
             } else if matches!(piece.begins(), Some("credit-words" | "credit-symbol" | "credit-image")) {
                 moved(piece.text, score, relaid)
-            } else if matches!(piece.kind, Kind::Other) && is_number(piece.text.trim()) && page >= 2 {
+            } else if in_words && head == Some(Running::Number) && piece.text.trim().chars().all(|letter| letter.is_ascii_digit()) {
                 relaid.page_numbers.get(new_page - 1).copied().unwrap_or(*new_page).to_string()
             } else {
                 piece.text.to_owned()

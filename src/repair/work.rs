@@ -7,11 +7,11 @@ use crate::room::down::{LINE_GAP_HEIGHTS, STAFF_GAP_HEIGHTS, SYSTEM_GAP_HEIGHTS}
 use crate::units::{Mm, Scale, Sp};
 use std::ops::Range;
 
-/// Close but clear, in staff heights: between the staves of a system, between systems, between the lines of a part for whose reader nobody says
-/// more (the lower end of what chamber music has, spacing study of open scores; lines of a part are crowded below 2.4, trade).
-const CLOSE_STAVES: f64 = 1.3;
+/// Close but clear, in staff heights: between the staves of a system and between systems (the least distances of the room model: 4.5 and 8.5
+/// staff spaces); between the lines of a part for whose reader nobody says more (crowded below 2.4, right from 2.8, trade).
+const CLOSE_STAVES: f64 = 1.125;
 /// See above.
-const CLOSE_SYSTEMS: f64 = 2.2;
+const CLOSE_SYSTEMS: f64 = 2.125;
 /// See above.
 const CLOSE_LINES: f64 = 2.8;
 /// A generous gap against a natural one (our own; the room model has the same).
