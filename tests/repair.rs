@@ -154,6 +154,28 @@ fn a_row_for_each_system_and_each_choice() {
     assert!(jsonschema::validator_for(&schema).expect("a schema").is_valid(&json));
 }
 
+/// A set of five desks: paper is reckoned for what is printed, a folded sheet holding two leaves (arithmetic).
+#[test]
+fn the_paper_of_a_whole_set() {
+    let desk = tempfile::TempDir::new().expect("a folder");
+    for name in ["part-horn-1.musicxml", "part-clarinet-1.musicxml"] {
+        fs::write(desk.path().join(name), support::fixture(&format!("demo/{name}"))).expect("written");
+    }
+    fs::write(desk.path().join("stavegauge.toml"), "[[copy]]\nfiles = \"*clarinet*\"\ndesks = 4\n").expect("written");
+    let run = run(desk.path(), &["castoff", "--report", "json", "."]);
+    assert_eq!(run.code, Some(0), "{run:?}");
+    let report = run.json();
+    let files = report["files"].as_array().expect("a list");
+    let of = |file: &Value| (whole(&file["desks"]), whole(&file["sheets_of_paper"]), whole(&file["sheet"]["then"]["leaves"]));
+    let all: Vec<(u64, u64, u64)> = files.iter().map(of).collect();
+    assert_eq!((all[0].0, all[1].0), (4, 1));
+    assert!(all.iter().all(|(_, sheets, leaves)| *sheets == leaves.div_ceil(2)), "{all:?}");
+    let sum: u64 = all.iter().map(|(desks, sheets, _)| desks * sheets).sum();
+    let table = support::run(desk.path(), &["castoff", "."]).out;
+    let said = format!("{sum} sheets of paper for the 5 that are printed");
+    assert!(table.replace('\n', " ").contains(&said), "{said}: {table}");
+}
+
 #[test]
 fn the_sheet_for_people() {
     let run = here(&["castoff", "--paper", "B4", "--staff", "8", "--margins", "20", &format!("{DEMO}/part-clarinet-1.musicxml")]);

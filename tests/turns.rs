@@ -197,6 +197,26 @@ fn the_last_time_through_nobody_plays_the_first_ending() {
     assert_eq!((found[0].kind, found[0].from, found[0].to), (JumpKind::Repeat, 2, 0));
 }
 
+/// Where pages are turned depends on how the copies lie: bound after right-hand pages, loose sheets after every second, fold-outs after every
+/// third, on a screen after each.
+#[test]
+fn how_copies_lie_says_where_they_are_turned() {
+    use stavegauge::house::{CopiesAre, House};
+    use stavegauge::measured::measure;
+    let breaks = |bar: usize| if bar == 0 { "" } else { "<print new-page=\"yes\"/>" };
+    let bars: Vec<String> = (0..6).map(|bar| format!("{}{}", breaks(bar), note(16))).collect();
+    let score = score((4, 4), &bars);
+    let mut house = House::built_in().expect("it loads");
+    let mut turned = |copies_are: CopiesAre| -> Vec<u32> {
+        house.copies_are = copies_are;
+        measure(&score, &score.instructions, &house).turns.iter().map(|turn| turn.page).collect()
+    };
+    assert_eq!(turned(CopiesAre::Bound), [1, 3, 5]);
+    assert_eq!(turned(CopiesAre::Loose), [2, 4]);
+    assert_eq!(turned(CopiesAre::FoldOut), [3]);
+    assert_eq!(turned(CopiesAre::Screen), [1, 2, 3, 4, 5]);
+}
+
 proptest! {
     /// Seconds add up: from one bar line to another it does not matter where one stops on the way.
     #[test]

@@ -8,7 +8,7 @@ use super::style::InForce;
 use super::work;
 use super::{CLEAN, CastoffArgs, FOUND, Failure, FirstArg};
 use crate::cast::PagesWanted;
-use crate::house::Paper;
+use crate::house::{CopiesAre, Paper};
 use crate::measured::measure;
 use crate::musicxml::{Damage, Source};
 use crate::page::Side;
@@ -123,7 +123,15 @@ impl Asked<'_> {
             }
             Err(why) => Err(impossible(&ground, &plan, why)),
         };
-        Some(DocumentCasting { path, member, reader: prepared.reader.map(|reader| reader.title.clone()), sheet, written })
+        let house = &self.in_force.house;
+        let desks = house.copy_of(&self.in_force.below(&path)).and_then(|copy| copy.desks).map_or(1, |desks| u32::from(desks.get()));
+        let sheets = sheet.as_ref().map_or(0, |sheet: &CastingSheet| match house.copies_are {
+            CopiesAre::Loose | CopiesAre::FoldOut => sheet.then.pages,
+            CopiesAre::Bound => sheet.then.leaves.div_ceil(2),
+            CopiesAre::Screen => 0,
+        });
+        let reader = prepared.reader.map(|reader| reader.title.clone());
+        Some(DocumentCasting { path, member, reader, sheet, desks, sheets, written })
     }
 
     /// The text with the new layout, read back to see that it says what was promised.

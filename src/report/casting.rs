@@ -13,6 +13,10 @@ pub struct DocumentCasting {
     pub reader: Option<String>,
     /// The sheet; or why there is none, and what to do.
     pub sheet: Result<CastingSheet, (String, String)>,
+    /// How many of it are printed.
+    pub desks: u32,
+    /// Sheets of paper for one of it: two leaves a folded sheet, or one page a loose one.
+    pub sheets: usize,
     /// Its text with the new layout, where that is asked for; or why it cannot be written.
     pub written: Option<Result<String, String>>,
 }
@@ -20,6 +24,6 @@ pub struct DocumentCasting {
 impl DocumentCasting {
     /// A file that could not be opened.
     pub fn damaged(path: String, what: String, help: String) -> Self {
-        Self { path, member: None, reader: None, sheet: Err((what, help)), written: None }
+        Self { path, member: None, reader: None, sheet: Err((what, help)), desks: 1, sheets: 0, written: None }
     }
 }

@@ -39,6 +39,10 @@ struct File {
     impossible: Option<String>,
     /// What to do about that.
     advice: Option<String>,
+    /// How many of it are printed, as the house says; else one.
+    desks: u32,
+    /// Sheets of paper for one of it: two leaves a folded sheet, or one page a loose one.
+    sheets_of_paper: usize,
     /// The casting off.
     sheet: Option<SheetOut>,
 }
@@ -141,6 +145,8 @@ fn file(document: &DocumentCasting) -> File {
         member: document.member.clone(),
         impossible,
         advice,
+        desks: document.desks,
+        sheets_of_paper: document.sheets,
         sheet: document.sheet.as_ref().ok().map(sheet),
     }
 }

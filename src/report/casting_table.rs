@@ -31,21 +31,24 @@ pub fn write(documents: &[DocumentCasting], look: Look, out: &mut dyn Write) -> 
     }
     let sheets: Vec<&CastingSheet> = documents.iter().filter_map(|document| document.sheet.as_ref().ok()).collect();
     if sheets.len() > 1 {
-        let (pages, leaves) = (sheets.iter().map(|sheet| sheet.then.pages).sum(), sheets.iter().map(|sheet| sheet.then.leaves).sum());
         writeln!(out)?;
-        writeln!(
-            out,
-            "{} in all: {}, {}",
-            plural(sheets.len(), "copy").replace("copys", "copies"),
-            plural(pages, "page"),
-            leaves_of(leaves)
-        )?;
+        wrapped(&in_all(documents, &sheets), "", "", look.width, out)?;
     }
     if !sheets.is_empty() {
         writeln!(out)?;
         wrapped(LEGEND, "", "", look.width, out)?;
     }
     Ok(())
+}
+
+/// Pages, leaves and paper of a whole set.
+fn in_all(documents: &[DocumentCasting], sheets: &[&CastingSheet]) -> String {
+    let (pages, leaves) = (sheets.iter().map(|sheet| sheet.then.pages).sum(), sheets.iter().map(|sheet| sheet.then.leaves).sum());
+    let desks = |document: &DocumentCasting| document.desks as usize;
+    let (paper, printed) = (documents.iter().map(|one| one.sheets * desks(one)).sum(), documents.iter().map(desks).sum::<usize>());
+    let copies = plural(sheets.len(), "copy").replace("copys", "copies");
+    let printed = if printed > documents.len() { format!(" for the {printed} that are printed") } else { String::new() };
+    format!("{copies} in all: {}, {}; {} of paper{printed}", plural(pages, "page"), leaves_of(leaves), plural(paper, "sheet"))
 }
 
 fn leaves_of(leaves: usize) -> String {

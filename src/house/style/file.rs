@@ -321,6 +321,9 @@ pub(super) struct CopyTable {
     pub plays: Option<Vec<String>>,
     /// The light it is read in.
     pub light: Option<Light>,
+    /// How many of it are printed: one a desk, or one a singer.
+    #[schemars(range(min = 1))]
+    pub desks: Option<std::num::NonZeroU16>,
     /// It stands by itself: files of it are compared with no others.
     #[serde(default)]
     pub apart: bool,

@@ -240,6 +240,7 @@ impl House {
             role: copy.role.as_ref().map(|role| role.get_ref().clone()),
             plays: copy.plays.clone(),
             light: copy.light,
+            desks: copy.desks,
             apart: copy.apart,
         })
     }

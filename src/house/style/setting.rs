@@ -51,6 +51,8 @@ pub struct CopyMapping {
     pub plays: Option<Vec<String>>,
     /// The light it is read in.
     pub light: Option<Light>,
+    /// How many of it are printed; one where nobody says.
+    pub desks: Option<std::num::NonZeroU16>,
     /// Its files are compared with no others.
     pub apart: bool,
 }
