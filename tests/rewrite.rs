@@ -147,6 +147,7 @@ fn nothing_is_overwritten_unasked() {
         (vec!["--write", "nowhere/new.musicxml", CLARINET], "no folder"),
         (vec!["--write", "new.musicxml", "part-oboe-2.musicxml"], "hides staves"),
         (vec!["--in-place", "--write", "new.musicxml", CLARINET], "cannot be used with"),
+        (vec!["--report", "csv=new.musicxml", "--write", "new.musicxml", CLARINET], "into one file"),
         (vec!["--in-place", "-"], "only a plain file"),
     ] {
         let run = desk.castoff(&arguments);

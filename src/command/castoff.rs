@@ -46,19 +46,12 @@ pub(super) fn run(args: &CastoffArgs) -> Result<u8, Failure> {
     let paper = args.paper.as_deref().map(|name| planning::paper(&in_force.house, name)).transpose()?;
     let asked = Asked { args, in_force: &in_force, paper };
     let out = write_to(args, &items)?;
-    let mut documents: Vec<DocumentCasting> = Vec::new();
-    let mut failed = Vec::new();
-    for (item, done) in items.iter().zip(work::each(&items, &args.input, |item| {
-        planning::each(item, |source, found| asked.document(source, found), &DocumentCasting::damaged)
-    })?) {
-        documents.extend(done.unwrap_or_else(|| {
-            failed.push(item.name());
-            Vec::new()
-        }));
+    let reported = |out: &PathBuf| reports.iter().filter_map(|wanted| wanted.file.as_deref()).any(|file| output::same_file(file, out));
+    if out.as_ref().is_some_and(reported) {
+        return Err(Failure::new("a report and the new score would go into one file", "Choose another file for one of them."));
     }
-    if failed.is_empty() {
-        paths::not_empty(&documents)?;
-    }
+    let one = |source: &Source, found: bool| asked.document(source, found);
+    let (documents, failed) = planning::all(&items, &args.input, one, DocumentCasting::damaged)?;
     if let Some(out) = &out {
         write(&documents, out)?;
     }
@@ -109,7 +102,7 @@ impl Asked<'_> {
             Err(Damage { other_vocabulary: true, .. }) if found => return None,
             Err(damage) => return Some(DocumentCasting { member, ..DocumentCasting::damaged(path, damage.what, damage.help) }),
         };
-        let ground = prepared.ground(&self.in_force.house);
+        let ground = prepared.ground(self.in_force);
         let usual = usual_plan(&ground, &self.in_force.house, prepared.reader);
         let plan = self.plan(usual.clone());
         let mut written = None;

@@ -45,18 +45,8 @@ pub(super) fn run(args: &FitArgs) -> Result<u8, Failure> {
     }
     let papers = args.paper.iter().map(|name| planning::paper(&in_force.house, name)).collect::<Result<_, _>>()?;
     let asked = Asked { args, in_force: &in_force, papers };
-    let mut documents: Vec<DocumentFit> = Vec::new();
-    let mut failed = Vec::new();
     let one = |source: &Source, found: bool| asked.document(source, found);
-    for (item, done) in items.iter().zip(work::each(&items, &args.input, |item| planning::each(item, one, &DocumentFit::damaged))?) {
-        documents.extend(done.unwrap_or_else(|| {
-            failed.push(item.name());
-            Vec::new()
-        }));
-    }
-    if failed.is_empty() {
-        paths::not_empty(&documents)?;
-    }
+    let (documents, failed) = planning::all(&items, &args.input, one, DocumentFit::damaged)?;
     for wanted in &reports {
         output::write(&text(&documents, wanted, args)?, wanted.file.as_deref())?;
     }
@@ -74,7 +64,7 @@ impl Asked<'_> {
             Err(damage) => return Some(DocumentFit { member, ..DocumentFit::damaged(path, damage.what, damage.help) }),
         };
         let house = &self.in_force.house;
-        let ground = prepared.ground(house);
+        let ground = prepared.ground(self.in_force);
         let plan = usual_plan(&ground, house, prepared.reader);
         let grid = self.grid(&ground, &plan, prepared.reader);
         let tried = fit(&ground, &plan, &grid, prepared.reader, house.light);

@@ -1,8 +1,9 @@
 //! What `fit` and `castoff` share: reading a score with its reader, papers by name, lists and ranges of lengths.
 
-use super::paths::Item;
+use super::paths::{self, Item};
 use super::style::InForce;
-use super::{Failure, millimetres};
+use super::work;
+use super::{Failure, Input, millimetres};
 use crate::audit::{Bar, role_of, score_of};
 use crate::house::{FirstPage, House, Paper, Role};
 use crate::measured::{Measured, Printing, measure};
@@ -62,8 +63,31 @@ pub(super) fn paper<'a>(house: &'a House, name: &str) -> Result<&'a Paper, Failu
     })
 }
 
+/// Does the same for every document of every item, in their order; the names of those on which the program itself failed.
+///
+/// # Errors
+/// Threads that cannot be had; nothing to do.
+pub(super) fn all<T: Send>(
+    items: &[Item],
+    input: &Input,
+    one: impl Fn(&Source, bool) -> Option<T> + Sync,
+    damaged: impl Fn(String, String, String) -> T + Sync,
+) -> Result<(Vec<T>, Vec<String>), Failure> {
+    let (mut documents, mut failed) = (Vec::new(), Vec::new());
+    for (item, done) in items.iter().zip(work::each(items, input, |item| each(item, &one, &damaged))?) {
+        match done {
+            Some(done) => documents.extend(done),
+            None => failed.push(item.name()),
+        }
+    }
+    if failed.is_empty() {
+        paths::not_empty(&documents)?;
+    }
+    Ok((documents, failed))
+}
+
 /// Does the same for every document of an item; one that cannot be opened is damaged.
-pub(super) fn each<T>(item: &Item, one: impl Fn(&Source, bool) -> Option<T>, damaged: &dyn Fn(String, String, String) -> T) -> Vec<T> {
+fn each<T>(item: &Item, one: impl Fn(&Source, bool) -> Option<T>, damaged: impl Fn(String, String, String) -> T) -> Vec<T> {
     let (opened, found) = match item {
         Item::StandardInput => (Source::standard_input(), false),
         Item::File { path, found } => (Source::open(path), *found),
@@ -100,8 +124,8 @@ impl<'a> Prepared<'a> {
     }
 
     /// What stays the same of it whatever is planned.
-    pub fn ground(&self, house: &House) -> Ground<'_> {
-        Ground::of(&self.score, &self.measured, house, self.reader)
+    pub fn ground(&self, InForce { house, rules, .. }: &InForce) -> Ground<'_> {
+        Ground::of(&self.score, &self.measured, house, rules, self.reader)
     }
 }
 

@@ -176,7 +176,7 @@ const COUNTS: usize = 8;
 /// What a choice is held by: less is better. Of choices alike in all else the one with wider margins is better.
 fn counts(choice: &Choice) -> Option<[f64; COUNTS]> {
     let fitted = choice.fitted.as_ref().ok()?;
-    let [_, quick, none] = fitted.figures.turns;
+    let [.., quick, none] = fitted.figures.turns;
     let number = |number: usize| f64::from(u32::try_from(number).unwrap_or(u32::MAX));
     let suits = f64::from(choice.suits as u8);
     let area = choice.plan.page.width.0 * choice.plan.page.height.0;
@@ -207,7 +207,12 @@ fn best(choices: &[Choice], turns_matter: bool) -> (Option<usize>, String) {
     const TIGHT: f64 = 0.75;
     let serves = |choice: &Choice| !choice.refused && matches!(choice.suits, Suits::Good | Suits::Large | Suits::Unknown);
     let fits = |choice: &Choice| choice.fitted.as_ref().is_ok_and(|fitted| fitted.overfull == 0 && fitted.across[0] >= TIGHT);
-    let turns = |choice: &Choice| choice.fitted.as_ref().map_or(usize::MAX, |fitted| fitted.figures.turns[2] + fitted.figures.turns_back);
+    let turns = |choice: &Choice| {
+        choice.fitted.as_ref().map_or(usize::MAX, |fitted| {
+            let [.., quick, none] = fitted.figures.turns;
+            quick + none + fitted.figures.turns_back
+        })
+    };
     let key = |choice: &Choice| {
         let (leaves, pages, faults) = choice.fitted.as_ref().map_or((usize::MAX, usize::MAX, f64::INFINITY), |fitted| {
             (fitted.figures.leaves, fitted.figures.pages, fitted.figures.faults.total())

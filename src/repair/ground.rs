@@ -5,9 +5,10 @@ use crate::measured::{Measured, turning_of};
 use crate::page::{self as layout, Layout, Side, Staff};
 use crate::place::{Confidence, Known};
 use crate::room::down::{self, Axis};
+use crate::rule::RuleBook;
 use crate::score::mark::{Side as BarSide, Span};
 use crate::score::{MarkKind, Score};
-use crate::turn::{JumpKind, Told, jumps};
+use crate::turn::{EASY, JumpKind, NEED, Told, jumps};
 use crate::units::{Mm, STAFF_TENTHS, Sp, Tenths};
 use std::ops::Range;
 
@@ -16,6 +17,8 @@ use std::ops::Range;
 const USUAL_TITLE: Mm = Mm(25.0);
 /// Room of a heading in the middle of a page (common practice, no source).
 const HEADING: Mm = Mm(12.0);
+/// The rule that says which turns are quick.
+const PAGE_TURN: &str = "page-turn";
 /// Indent of the first system of several parts, and of others, for names and short names (common practice, no source).
 const NAMES: [Mm; 2] = [Mm(18.0), Mm(8.0)];
 
@@ -34,7 +37,7 @@ pub struct Present {
     pub pages: Vec<Vec<Range<usize>>>,
     /// Sides of those pages, and whether a blank page stands before each.
     pub sides: Vec<(Side, bool)>,
-    /// It is known where systems begin.
+    /// Its systems; empty where it is not known where they begin.
     pub systems: Vec<Range<usize>>,
 }
 
@@ -54,6 +57,19 @@ pub struct TurnAt {
     pub seconds: f64,
     /// How the tempi there are known.
     pub told: Told,
+}
+
+/// What to call a turn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum TurnKind {
+    /// Four seconds and more, or no limit.
+    Easy,
+    /// Less, but not quick.
+    Enough,
+    /// A quick turn: V.S.
+    Quick,
+    /// No time to turn.
+    NoTime,
 }
 
 /// What stays the same whatever is planned.
@@ -93,13 +109,16 @@ pub struct Ground<'a> {
     pub copies_are: CopiesAre,
     /// Whether turns matter to its reader.
     pub turns_matter: bool,
+    /// Seconds below which the rule of page turns calls a turn quick, and below which there is no time.
+    pub turn_limits: [f64; 2],
     /// What had to be assumed, in words.
     pub assumed: Vec<String>,
 }
 
 impl<'a> Ground<'a> {
     /// Reads what stays the same of a score for its reader.
-    pub fn of(score: &'a Score, measured: &Measured, house: &House, role: Option<&Role>) -> Self {
+    pub fn of(score: &'a Score, measured: &Measured, house: &House, rules: &RuleBook, role: Option<&Role>) -> Self {
+        let role_name = role.map(|role| role.name.as_str());
         let laid = layout::lay_out(score, &score.instructions);
         let bars = score.bar_count();
         let movements: Vec<Range<usize>> = laid.movements.iter().map(|movement| movement.bars.clone()).collect();
@@ -146,7 +165,19 @@ impl<'a> Ground<'a> {
             copies_are: house.copies_are,
             turns_matter: role.is_none_or(|role| matches!(role.turns.value.name(), "player" | "desk-partner")),
             staves,
+            turn_limits: ["quick", "none"].map(|limit| rules.limit(PAGE_TURN, limit, role_name).unwrap_or(NEED)),
             assumed,
+        }
+    }
+
+    /// What to call a turn of so many seconds, in the words of the rule of page turns.
+    pub fn kind_of_turn(&self, seconds: f64) -> TurnKind {
+        let [quick, none] = self.turn_limits;
+        match seconds {
+            seconds if seconds < none => TurnKind::NoTime,
+            seconds if seconds < quick => TurnKind::Quick,
+            seconds if seconds < EASY => TurnKind::Enough,
+            _ => TurnKind::Easy,
         }
     }
 

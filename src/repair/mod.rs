@@ -14,7 +14,7 @@ mod words;
 mod work;
 
 pub use fit::{Choice, Fit, Fitted, Grid, Sheet, Suits, fit};
-pub use ground::{Ground, Present};
+pub use ground::{Ground, Present, TurnKind};
 pub use plan::{Page, Plan, usual_plan};
 pub use relaid::{Relaid, RelaidSystem};
 pub use rewrite::{Refused, rewrite};

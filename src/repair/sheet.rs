@@ -1,15 +1,12 @@
 //! The casting-off sheet: what an engraver keeps beside the keyboard.
 
-use super::{CastOff, Ground, Plan};
+use super::{CastOff, Ground, Plan, TurnKind};
 use crate::cast::Faults;
 use crate::page::Side;
-use crate::turn::{EASY, NEED, Told};
+use crate::turn::Told;
 use crate::units::Mm;
 use std::ops::Range;
 use std::sync::Arc;
-
-/// Seconds below which a warning to turn at once is printed: a quick turn (common practice, no source).
-const QUICK: f64 = 3.0;
 
 /// A casting-off sheet.
 #[derive(Debug)]
@@ -39,8 +36,8 @@ pub struct Figures {
     pub leaves: usize,
     /// Systems.
     pub systems: usize,
-    /// Turns: easy, possible, with no time.
-    pub turns: [usize; 3],
+    /// Turns by kind: easy, with time enough, quick, with no time.
+    pub turns: [usize; 4],
     /// Repeats and jumps back over a turn.
     pub turns_back: usize,
 }
@@ -88,6 +85,8 @@ pub struct SheetTurn {
     pub seconds: f64,
     /// How they are known.
     pub told: Told,
+    /// What to call it.
+    pub kind: TurnKind,
     /// V.S. is to be printed.
     pub warn: bool,
 }
@@ -115,7 +114,10 @@ impl CastingSheet {
             let end = systems.last().map_or(0, |last| last.range.end);
             let turned = ground.turns_matter && next.is_some_and(|next| is_turned(ground, page.side, next.blank_before, count));
             let at = ground.turns[end];
-            let turn = turned.then_some(SheetTurn { seconds: at.seconds, told: at.told, warn: ground.turns_matter && at.seconds < QUICK });
+            let turn = turned.then(|| {
+                let kind = ground.kind_of_turn(at.seconds);
+                SheetTurn { seconds: at.seconds, told: at.told, kind, warn: matches!(kind, TurnKind::Quick | TurnKind::NoTime) }
+            });
             let [.., top, _] = plan.page.margins;
             let head = ground.heads[usize::from(index > 0)];
             let first_top = if head > Mm::ZERO { top + head + plan.staff } else { top };
@@ -162,7 +164,7 @@ fn figures(ground: &Ground, faults: Faults, pages: &[(Side, bool, usize)], syste
     let blank = pages.iter().filter(|(_, blank, _)| *blank).count();
     let all = pages.len() + blank;
     let begins_verso = pages.first().is_some_and(|(side, ..)| *side == Side::Verso);
-    let mut turns = [0; 3];
+    let mut turns = [0; 4];
     let mut turned = Vec::new();
     let mut number = 0;
     for (index, (side, blank, end)) in pages.iter().enumerate() {
@@ -170,7 +172,7 @@ fn figures(ground: &Ground, faults: Faults, pages: &[(Side, bool, usize)], syste
         let Some(next) = pages.get(index + 1) else { break };
         if ground.turns_matter && is_turned(ground, *side, next.1, number) {
             let seconds = ground.turns[*end].seconds;
-            turns[if seconds >= EASY { 0 } else { usize::from(seconds < NEED) + 1 }] += 1;
+            turns[ground.kind_of_turn(seconds) as usize] += 1;
             turned.push(*end);
         }
     }

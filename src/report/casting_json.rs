@@ -77,7 +77,9 @@ struct FiguresOut {
     systems: usize,
     /// Turns with four seconds and more.
     easy_turns: usize,
-    /// Turns with less, but enough for a hand.
+    /// Turns with less that are not quick.
+    turns_with_time: usize,
+    /// Quick turns, as the rule of page turns has it.
     quick_turns: usize,
     /// Turns with no time.
     no_time_to_turn: usize,
@@ -169,12 +171,13 @@ fn sheet(sheet: &CastingSheet) -> SheetOut {
 }
 
 fn figures(figures: &Figures) -> FiguresOut {
-    let [easy_turns, quick_turns, no_time_to_turn] = figures.turns;
+    let [easy_turns, turns_with_time, quick_turns, no_time_to_turn] = figures.turns;
     FiguresOut {
         pages: figures.pages,
         leaves: figures.leaves,
         systems: figures.systems,
         easy_turns,
+        turns_with_time,
         quick_turns,
         no_time_to_turn,
         turns_back: figures.turns_back,

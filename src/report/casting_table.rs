@@ -4,8 +4,8 @@ use super::casting::DocumentCasting;
 use super::plain::{padded, plain};
 use super::terminal::{Look, Paint, plural, short, wrapped};
 use crate::page::Side;
-use crate::repair::{CastingSheet, Figures, SheetPage, SheetSystem, SheetTurn};
-use crate::turn::{EASY, NEED, Told};
+use crate::repair::{CastingSheet, Figures, SheetPage, SheetSystem, SheetTurn, TurnKind};
+use crate::turn::Told;
 use std::fmt::{self, Write};
 
 /// What the rows mean.
@@ -93,10 +93,14 @@ fn weight(faults: f64) -> String {
 }
 
 fn figures(figures: &Figures, turns_matter: bool) -> String {
-    let [easy, possible, none] = figures.turns;
+    let [easy, enough, quick, none] = figures.turns;
     let faults = &figures.faults;
     let back = if figures.turns_back > 0 { format!(", {} back over a turn", figures.turns_back) } else { String::new() };
-    let turns = if turns_matter { format!("; turns: {easy} easy, {possible} quick, {none} with no time{back}") } else { String::new() };
+    let turns = if turns_matter {
+        format!("; turns: {easy} easy, {enough} with time enough, {quick} quick, {none} with no time{back}")
+    } else {
+        String::new()
+    };
     format!(
         "{}, {}, {}{turns}; faults {} (lines {}, pages {}, turns {})",
         plural(figures.pages, "page"),
@@ -154,12 +158,11 @@ fn turn(turn: &SheetTurn) -> String {
         return "turn: a movement ends".to_owned();
     }
     let seconds = format!("{:.1} s{how}", turn.seconds);
-    let kind = if turn.seconds >= EASY {
-        "easy turn"
-    } else if turn.seconds >= NEED {
-        "turn"
-    } else {
-        "no time to turn"
+    let kind = match turn.kind {
+        TurnKind::Easy => "easy turn",
+        TurnKind::Enough => "turn",
+        TurnKind::Quick => "quick turn",
+        TurnKind::NoTime => "no time to turn",
     };
     format!("{kind}, {seconds}{}", if turn.warn { " (print V.S.)" } else { "" })
 }

@@ -16,7 +16,7 @@ use unicode_width::UnicodeWidthStr;
 const FORMAT: &str = "stavegauge-fit/1";
 /// What the columns mean.
 const LEGEND: &str = "Gaps stay natural, or all but: what only fits squeezed does not fit. Of natural: the tightest and the median line, and the height of full \
-     pages. Turns: easy, quick, with no time. Shown are the choices that no other beats on every count; all of them stand in the JSON and \
+     pages. Turns: easy, with time enough, quick, with no time. Shown are the choices that no other beats on every count; all of them stand in the JSON and \
      CSV. This is advice; the house and the librarian decide.";
 
 /// One document with what fits.
@@ -121,7 +121,7 @@ fn margins(choice: &Choice) -> String {
 
 fn row(choice: &Choice, fitted: &Fitted, turns_matter: bool) -> [String; COLUMNS.len()] {
     let percent = |share: f64| format!("{:.0}", share * 100.0);
-    let [easy, quick, none] = fitted.figures.turns;
+    let [easy, enough, quick, none] = fitted.figures.turns;
     [
         choice.paper.clone(),
         format!("{} mm", short(choice.plan.staff.0)),
@@ -131,7 +131,7 @@ fn row(choice: &Choice, fitted: &Fitted, turns_matter: bool) -> [String; COLUMNS
         fitted.figures.leaves.to_string(),
         format!("{}/{} %", percent(fitted.across[0]), percent(fitted.across[1])),
         fitted.down.map_or_else(|| "-".to_owned(), |down| format!("{} %", percent(down))),
-        if turns_matter { format!("{easy}/{quick}/{none}") } else { "-".to_owned() },
+        if turns_matter { format!("{easy}/{enough}/{quick}/{none}") } else { "-".to_owned() },
         if choice.refused { format!("{}, paper refused", choice.suits.name()) } else { choice.suits.name().to_owned() },
     ]
 }
@@ -200,7 +200,9 @@ struct ChoiceOut {
     down_of_natural: Option<f64>,
     /// Turns with four seconds and more.
     easy_turns: Option<usize>,
-    /// Turns with less, but enough for a hand.
+    /// Turns with less that are not quick.
+    turns_with_time: Option<usize>,
+    /// Quick turns, as the rule of page turns has it.
     quick_turns: Option<usize>,
     /// Turns with no time.
     no_time_to_turn: Option<usize>,
@@ -242,7 +244,7 @@ fn choice(choice: &Choice) -> ChoiceOut {
     let (plan, fitted) = (&choice.plan, choice.fitted.as_ref().ok());
     let mm = |length: crate::units::Mm| rounded(length.0, PLACES);
     let share = |share: f64| rounded(share, 4);
-    let [easy, quick, none] = [0, 1, 2].map(|kind: usize| fitted.map(|fitted| fitted.figures.turns[kind]));
+    let [easy, enough, quick, none] = [0, 1, 2, 3].map(|kind: usize| fitted.map(|fitted| fitted.figures.turns[kind]));
     ChoiceOut {
         paper: choice.paper.clone(),
         paper_mm: [mm(plan.page.width), mm(plan.page.height)],
@@ -259,6 +261,7 @@ fn choice(choice: &Choice) -> ChoiceOut {
         median_of_natural: fitted.map(|fitted| share(fitted.across[1])),
         down_of_natural: fitted.and_then(|fitted| fitted.down).map(share),
         easy_turns: easy,
+        turns_with_time: enough,
         quick_turns: quick,
         no_time_to_turn: none,
         turns_back: fitted.map(|fitted| fitted.figures.turns_back),

@@ -59,6 +59,11 @@ impl RuleBook {
         self.rules.iter()
     }
 
+    /// A limit of a rule as it holds for a reader; `None` where there is no such rule or limit.
+    pub fn limit(&self, rule: &str, limit: &str, role: Option<&str>) -> Option<f64> {
+        self.find(rule)?.limits.iter().find(|one| one.name == limit).map(|limit| limit.for_role(role))
+    }
+
     /// The rule of that name or former name.
     pub fn find(&self, name: &str) -> Option<&Rule> {
         self.rules.iter().find(|rule| &*rule.id == name || rule.aliases.iter().any(|alias| alias == name))

@@ -151,7 +151,6 @@ pub struct Turning<'a> {
     movements: Vec<Range<usize>>,
     all: Row,
     hands: Option<[Row; 2]>,
-    lanes: Vec<Lane>,
     /// Seconds that a held rest lasts longer, by moment.
     holds: Vec<(Moment, f64)>,
     /// What else hands have to do, by moment: a change of instrument or not.
@@ -181,7 +180,7 @@ impl<'a> Turning<'a> {
         }
         let all = Row::of(score, &lanes);
         let hands = keyboard.map(|hands| hands.map(|hand| Row::of(score, &[hand])));
-        Self { score, tempi, movements, all, hands, lanes, holds, work, divided, warned }
+        Self { score, tempi, movements, all, hands, holds, work, divided, warned }
     }
 
     /// The tempi of the score.
@@ -272,16 +271,6 @@ impl<'a> Turning<'a> {
     /// The player is warned on the page that ends before a bar.
     pub fn warned_at(&self, bar: usize) -> bool {
         self.warned.iter().any(|warned| (bar.saturating_sub(WARNED_WITHIN)..bar).contains(warned))
-    }
-
-    /// Whether the player plays in a bar.
-    pub fn plays_in(&self, bar: usize) -> bool {
-        self.all.sounding.get(bar).is_some_and(Option::is_some)
-    }
-
-    /// The staves it was reckoned for.
-    pub fn lanes(&self) -> &[Lane] {
-        &self.lanes
     }
 }
 
