@@ -1,8 +1,10 @@
 //! One document audited: read, measured, judged, its places resolved to lines. Reports show what stands here.
 
+pub mod mending;
 pub mod set;
 pub mod stets;
 
+use self::mending::{Mending, Repairs, mend};
 use crate::delivery::{Copy, CopyReader};
 use crate::house::{Basis, CopyMapping, FirstPage, House, Stet};
 use crate::measured::{Measured, PaperUse, Printing, hints, measure_printed};
@@ -112,6 +114,8 @@ pub struct DocumentAudit {
     pub excused: Vec<Excused>,
     /// What is right, in words.
     pub good: Vec<String>,
+    /// What was tried to mend it.
+    pub mending: Mending,
     /// The program itself failed on it: nothing is known of the document.
     pub crashed: bool,
     /// The highest number given to a correction of this copy so far, in this round or an earlier one.
@@ -143,6 +147,8 @@ pub struct Bar<'a> {
     pub printing: &'a Printing,
     /// Whether a rule, by its id, is to be judged.
     pub enabled: &'a (dyn Fn(&str) -> bool + Sync),
+    /// When repairs are worked out.
+    pub repairs: Repairs,
     /// The path of a file from the folder of the house style, whose patterns it is held against.
     pub below: &'a (dyn Fn(&str) -> String + Sync),
 }
@@ -179,9 +185,10 @@ fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
     let below = (bar.below)(&source.path);
     let role = role_of(&score, bar, bar.house.copy_of(&below));
     let reader = reader_of(&role, &below, bar);
-    let outcome = subject::judge(bar.rules, &score.flaws, &measured, &reader, bar.enabled);
+    let mut outcome = subject::judge(bar.rules, &score.flaws, &measured, &reader, bar.enabled);
     let good = subject::good(&measured, &outcome, bar.enabled);
     let copy = Copy::of(&source.path, &below, &score, &measured, CopyReader::of(reader.role), bar.house);
+    let mending = mend(&mut score, &measured, &reader, bar, &mut outcome);
     Some(DocumentAudit {
         path: source.path.clone(),
         member: source.member.clone(),
@@ -191,6 +198,7 @@ fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
         not_judged: outcome.not_judged,
         excused: outcome.excused,
         good,
+        mending,
         crashed: false,
         last_number: 0,
         copy: Some(Box::new(copy)),
@@ -210,6 +218,7 @@ pub fn crashed(path: &str, bar: &Bar) -> DocumentAudit {
         not_judged: rules.map(|rule| NotJudged { rule: rule.id.clone(), reason: reason.to_owned() }).collect(),
         excused: Vec::new(),
         good: Vec::new(),
+        mending: Mending::default(),
         crashed: true,
         last_number: 0,
         copy: None,
@@ -236,6 +245,7 @@ fn damaged(path: String, member: Option<String>, source: Option<&Source>, damage
         not_judged: outcome.not_judged,
         excused: Vec::new(),
         good: Vec::new(),
+        mending: Mending::default(),
         crashed: false,
         last_number: 0,
         copy: None,

@@ -5,6 +5,7 @@
 mod support;
 
 use proptest::prelude::*;
+use stavegauge::audit::mending::Repairs;
 use stavegauge::audit::{self, Bar};
 use stavegauge::measured::Printing;
 use stavegauge::musicxml::Source;
@@ -24,6 +25,7 @@ fn rules(bytes: &[u8]) -> Vec<String> {
         rules: &ENGINE.rules,
         stated_role: Some("chamber-score"),
         printing: &Printing::AsIs,
+repairs: Repairs::Never,
         enabled: &|_| true,
         below: &|path| path.to_owned(),
     };

@@ -3,7 +3,7 @@
 use super::audit::{to_json, unwritten};
 use super::output::{self, Wanted};
 use super::perform::{gate, perform, round_of};
-use super::{AuditArgs, CLEAN, CompareArgs, FOUND, Failure, Input, paths, work};
+use super::{AuditArgs, CLEAN, CompareArgs, FOUND, Failure, Input, RepairsArg, paths, work};
 use crate::house::House;
 use crate::report::terminal::Look;
 use crate::report::{rounds, rounds_json};
@@ -63,6 +63,7 @@ fn one(path: &Path, args: &CompareArgs, failed: &mut Vec<String>) -> Result<Roun
         stet_all: None,
         before: None,
         watch: false,
+        repairs: RepairsArg::Usual,
         quiet: false,
     };
     let audited = perform(&audit, &paths::items(&audit.input.paths)?)?;

@@ -4,8 +4,9 @@ use super::audit::{role, rule};
 use super::paths::{self, Item};
 use super::style::InForce;
 use super::work;
-use super::{AuditArgs, Failure, GateArg};
+use super::{AuditArgs, Failure, GateArg, RepairsArg};
 use crate::audit::set::Set;
+use crate::audit::mending::Repairs;
 use crate::audit::{self, Bar, DocumentAudit, Placed, set, stets};
 use crate::house::{Date, GateOf, House, PRINTED_PERCENT, UnknownName};
 use crate::measured::Printing;
@@ -71,6 +72,11 @@ pub(super) fn perform(args: &AuditArgs, items: &[Item]) -> Result<Audited, Failu
         rules,
         stated_role: role.map(|role| role.name.as_str()),
         printing: &printing,
+        repairs: match args.repairs {
+            RepairsArg::Usual => Repairs::Usual,
+            RepairsArg::Always => Repairs::Always,
+            RepairsArg::Never => Repairs::Never,
+        },
         enabled: &enabled,
         below: &|path| in_force.below(path),
     };

@@ -4,6 +4,7 @@ use super::paths::{self, Item};
 use super::style::InForce;
 use super::work;
 use super::{Failure, Input, millimetres};
+use crate::audit::mending::Repairs;
 use crate::audit::{Bar, role_of, score_of};
 use crate::house::{FirstPage, House, Paper, Role};
 use crate::measured::{Measured, Printing, measure};
@@ -116,7 +117,7 @@ impl<'a> Prepared<'a> {
         let mut score = score_of(source)?;
         let InForce { house, rules, .. } = in_force;
         score.instructions.begins_verso = house.first_page == Some(FirstPage::Verso);
-        let bar = Bar { house, rules, stated_role: role, printing: &Printing::AsIs, enabled: &|_| true, below: &str::to_owned };
+        let bar = Bar { house, rules, stated_role: role, printing: &Printing::AsIs, enabled: &|_| true, repairs: Repairs::Never, below: &str::to_owned };
         let taken = role_of(&score, &bar, house.copy_of(&in_force.below(&source.path)));
         let reader = taken.name.as_deref().and_then(|name| house.roles.get(name).ok());
         let measured = measure(&score, &score.instructions, house);

@@ -4,10 +4,12 @@
 //! one choice of paper, staff height and margins. Together they give the best casting off there is ([`cast_off`]), and a grid of plans gives
 //! what fits ([`fit`]).
 
+mod credits;
 mod fit;
 mod ground;
 mod plan;
 mod relaid;
+mod rework;
 mod rewrite;
 mod sheet;
 mod words;
@@ -17,6 +19,7 @@ pub use fit::{Choice, Fit, Fitted, Grid, Sheet, Suits, fit};
 pub use ground::{Ground, Present, TurnKind};
 pub use plan::{Page, Plan, usual_plan};
 pub use relaid::{Relaid, RelaidSystem};
+pub use rework::Rework;
 pub use rewrite::{Refused, rewrite};
 pub use sheet::{CastingSheet, Figures, SheetPage, SheetSystem, SheetTurn};
 pub use words::impossible;

@@ -5,11 +5,15 @@ use super::{CastOff, Ground, Plan};
 use crate::cast::{Down, Impossible};
 use crate::page::Side;
 use crate::room::across::{Bar, Music, force};
+use crate::score::Score;
 use crate::units::{Mm, STAFF_TENTHS, Scale, Sp, Tenths};
 use std::ops::Range;
 
 /// A last line wider than this share of natural is left short, at its natural width (our own).
 const LEFT_SHORT: f64 = 1.5;
+
+/// Steps of a millimetre in which a staff height is written.
+const STAFF_STEPS: f64 = 10_000.0;
 
 /// A layout to be written.
 #[derive(Debug)]
@@ -30,6 +34,8 @@ pub struct Relaid {
     pub page_numbers: Vec<usize>,
     /// Number to state for the first page, where it would not be on its side without one.
     pub first_number: Option<String>,
+    /// Staves that the file hides in words, and that are left out of some system then: part, staff.
+    pub hidden: Vec<(usize, u8)>,
 }
 
 /// One system of it.
@@ -43,6 +49,8 @@ pub struct RelaidSystem {
     pub distance: Mm,
     /// Indents of its ends.
     pub indents: [Mm; 2],
+    /// Its staves, top first: part, staff.
+    pub shown: Vec<(usize, u8)>,
     /// Distances of staves from the staff above: part, staff, distance.
     pub gaps: Vec<(usize, u8, Mm)>,
     /// Width of each of its bars; none at all for bars of a multi-bar rest after its first.
@@ -50,9 +58,9 @@ pub struct RelaidSystem {
 }
 
 impl Relaid {
-    /// A length in tenths of the new scaling.
+    /// A length in tenths of the new scaling, to the hundredth that is written.
     pub fn tenths(&self, length: Mm) -> Tenths {
-        Tenths(length.0 / self.staff.0 * STAFF_TENTHS)
+        hundredth(Tenths(length.0 / self.staff.0 * STAFF_TENTHS))
     }
 
     /// The layout of a casting off.
@@ -90,20 +98,22 @@ impl Relaid {
                     None => Mm::ZERO,
                 };
                 below = Some(detail.below);
+                let shown = detail.indices.iter().map(|staff| &ground.staves[*staff]).map(|staff| (staff.part, staff.staff)).collect();
                 let lower = detail.indices.iter().skip(1).map(|staff| &ground.staves[*staff]);
                 let gaps = lower.zip(&detail.gaps).map(|(staff, gap)| (staff.part, staff.staff, spread(*gap))).collect();
                 let (widths, left_over) = line(ground, &bench, &music, bars).ok_or(Impossible::NoLine(bars.start))?;
                 let indent = ground.indents[usize::from(!ground.movements.iter().any(|movement| movement.start == bars.start))];
                 let new_page = (place == 0).then_some(page.blank_before);
-                systems.push(RelaidSystem { bars: bars.clone(), new_page, distance, indents: [indent, left_over], gaps, widths });
+                systems.push(RelaidSystem { bars: bars.clone(), new_page, distance, indents: [indent, left_over], shown, gaps, widths });
             }
         }
         let [left, right, top, bottom] = plan.page.margins;
         let pages = made.casting.pages.len();
         let begins_now = ground.present.pages.iter().filter_map(|systems| systems.first()).map(|system| system.start);
         let moved_pages = begins_now.map(|bar| page_starts.partition_point(|start| *start <= bar)).collect();
+        let hidden = hidden(ground.score, &systems);
         Ok(Self {
-            staff: plan.staff,
+            staff: Mm((plan.staff.0 * STAFF_STEPS).round() / STAFF_STEPS),
             paper: [plan.page.width, plan.page.height],
             margins: [left, right, top, bottom],
             systems,
@@ -111,8 +121,23 @@ impl Relaid {
             moved_pages,
             page_numbers,
             first_number,
+            hidden,
         })
     }
+}
+
+/// Staves left out of some system, where the file says in words which it hides. Where it does not, it is known by the distances of the others.
+fn hidden(score: &Score, systems: &[RelaidSystem]) -> Vec<(usize, u8)> {
+    if score.instructions.staff_details.iter().all(|details| details.printed != Some(false)) {
+        return Vec::new();
+    }
+    let all = score.parts.iter().enumerate().flat_map(|(part, one)| (1..=one.staves).map(move |staff| (part, staff)));
+    all.filter(|staff| systems.iter().any(|system| !system.shown.contains(staff))).collect()
+}
+
+/// A length as it is written.
+fn hundredth(length: Tenths) -> Tenths {
+    Tenths((length.0 * 100.0).round() / 100.0)
 }
 
 /// The number that the first page must state to stand on its side: its present one if that does, else the first that does.
@@ -156,6 +181,6 @@ fn line(ground: &Ground, bench: &Bench, music: &Music, range: &Range<usize>) -> 
     if let Some(last) = widths.iter_mut().rev().find(|width| **width > Sp::ZERO) {
         *last += announced;
     }
-    let tenths = |width: Sp| Tenths(width.0 * STAFF_TENTHS / 4.0);
+    let tenths = |width: Sp| hundredth(Tenths(width.0 * STAFF_TENTHS / 4.0));
     Some((widths.into_iter().map(tenths).collect(), Mm(left_over.0 * bench.space.0)))
 }

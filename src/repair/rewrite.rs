@@ -3,9 +3,10 @@
 //! The text is copied event by event; only what says where things stand is taken out, and the new layout put in. Stated positions of
 //! notes, and of what hangs on them, belong to the old layout and go. Titles and running heads move with their pages.
 
+use super::credits::{NewPages, OldPaper, is_number, new_pages};
 use super::relaid::{Relaid, RelaidSystem};
 use crate::score::{Credit, Score};
-use crate::units::{Mm, STAFF_TENTHS, Scale, Tenths};
+use crate::units::{Mm, STAFF_TENTHS, Tenths};
 use quick_xml::Reader;
 use quick_xml::events::Event;
 use std::fmt::Write;
@@ -24,6 +25,9 @@ const STAND_ON_SYSTEM: [&str; 2] = ["note", "stem"];
 /// Positions across, and the shapes of curves, of whatever stands in a bar.
 const ACROSS: [&str; 9] =
     ["default-x", "bezier-x", "bezier-y", "bezier-x2", "bezier-y2", "bezier-offset", "bezier-offset2", "end-x", "start-x"];
+
+/// What follows the details of staves within attributes.
+const AFTER_STAFF_DETAILS: [&str; 4] = ["transpose", "for-part", "directive", "measure-style"];
 
 /// A piece of the text: one event, as it was written.
 struct Piece<'a> {
@@ -140,15 +144,14 @@ fn tenths(length: Tenths) -> String {
 /// The text of a score with another layout.
 ///
 /// # Errors
-/// What cannot be written anew: measures that hold parts, staves that are hidden.
+/// What cannot be written anew: measures that hold parts.
 pub fn rewrite(text: &str, score: &Score, relaid: &Relaid) -> Result<String, Refused> {
-    let pieces = pieces(text)?;
+    // Pieces are cut by their places in the text behind the byte order mark.
+    let pieces = pieces(text.trim_start_matches('\u{feff}'))?;
     if pieces.iter().any(|piece| piece.begins() == Some("score-timewise")) {
         return Err("its measures hold its parts (score-timewise); convert it to score-partwise first");
     }
-    if score.instructions.staff_details.iter().any(|details| details.printed == Some(false)) {
-        return Err("it hides staves, and which are hidden in which new system cannot be written yet");
-    }
+    let dividers = dividers(&pieces);
     let mut out = String::with_capacity(text.len() + text.len() / 8);
     let mut has_defaults = pieces.iter().any(|piece| piece.begins() == Some("defaults"));
     let (mut at, mut credits) = (0, 0);
@@ -157,12 +160,12 @@ pub fn rewrite(text: &str, score: &Score, relaid: &Relaid) -> Result<String, Ref
         match piece.begins() {
             Some("defaults") => {
                 let number = length(&pieces[at..]);
-                defaults(&pieces[at..at + number], relaid, &mut out);
+                defaults(&pieces[at..at + number], &dividers, relaid, &mut out);
                 at += number;
             }
             Some("credit" | "part-list") if !has_defaults => {
                 has_defaults = true;
-                defaults(&[], relaid, &mut out);
+                defaults(&[], &dividers, relaid, &mut out);
                 out.push_str("\n  ");
             }
             Some("credit") => {
@@ -193,6 +196,18 @@ pub fn rewrite(text: &str, score: &Score, relaid: &Relaid) -> Result<String, Ref
     Ok(out)
 }
 
+/// Whether the file has dividers drawn between systems, in its own words: the first element that has them drawn, else the first there is.
+fn dividers(pieces: &[Piece]) -> String {
+    let named = |piece: &Piece| piece.begins() == Some("system-dividers");
+    let all = || pieces.iter().enumerate().filter(|(_, piece)| named(piece)).map(|(at, _)| &pieces[at..at + length(&pieces[at..])]);
+    let drawn = |element: &&[Piece]| {
+        let divider = |piece: &&Piece| matches!(piece.begins(), Some("left-divider" | "right-divider"));
+        element.iter().filter(divider).any(|piece| value(piece.text, "print-object") != Some("no"))
+    };
+    let found = all().find(drawn).or_else(|| all().next()).unwrap_or_default();
+    found.iter().map(|piece| piece.text).collect()
+}
+
 fn margins(relaid: &Relaid) -> String {
     let [left, right, top, bottom] = relaid.margins.map(|margin| tenths(relaid.tenths(margin)));
     format!(
@@ -201,7 +216,7 @@ fn margins(relaid: &Relaid) -> String {
 }
 
 /// The defaults with another layout; what else they say stays.
-fn defaults(old: &[Piece], relaid: &Relaid, out: &mut String) {
+fn defaults(old: &[Piece], dividers: &str, relaid: &Relaid, out: &mut String) {
     let [width, height] = relaid.paper.map(|length| tenths(relaid.tenths(length)));
     out.push_str(old.first().map_or("<defaults>", |piece| if piece.text.ends_with("/>") { "<defaults>" } else { piece.text }));
     let _ = write!(
@@ -228,51 +243,19 @@ fn defaults(old: &[Piece], relaid: &Relaid, out: &mut String) {
     }
     let _ = write!(
         out,
-        "\n    <page-layout><page-height>{height}</page-height><page-width>{width}</page-width>{}</page-layout>{kept}\n  </defaults>",
+        "\n    <page-layout><page-height>{height}</page-height><page-width>{width}</page-width>{}</page-layout>",
         margins(relaid)
     );
-}
-
-/// What a credit of a later page is.
-#[derive(PartialEq)]
-enum Running<'a> {
-    /// The number of its page.
-    Number,
-    /// A text that stands on several pages, or that names the copy.
-    Head(&'a str),
-}
-
-/// What stands on every page from the second on; `None` for a text of one page.
-fn running<'a>(credit: &'a Credit, score: &Score) -> Option<Running<'a>> {
-    let text = credit.words.iter().map(|words| words.text.trim()).find(|text| !text.is_empty())?;
-    let is_number = |text: &str| text.chars().all(|letter| letter.is_ascii_digit());
-    if credit.page < 2 {
-        return None;
+    if !dividers.is_empty() {
+        let _ = write!(out, "\n    <system-layout>{dividers}</system-layout>");
     }
-    if is_number(text) || credit.kinds.iter().any(|kind| kind == "page number") {
-        return Some(Running::Number);
-    }
-    let says_so = |other: &Credit| other.words.iter().any(|words| words.text.trim() == text);
-    let again = score.credits.iter().filter(|other| other.page >= 2 && says_so(other)).count() > 1;
-    let titles = score.work_title.iter().chain(&score.movement_title).map(String::as_str);
-    let names = score.parts.iter().map(|part| &*part.name).chain(titles).any(|name| name.trim() == text);
-    (again || names).then_some(Running::Head(text))
+    let _ = write!(out, "{kept}\n  </defaults>");
 }
 
-/// A credit where it belongs now: the same distance from the top or bottom edge, left, in the middle or right. What stood on a later page
-/// goes to the page that now holds what that page began with; running heads and page numbers stand on every page.
+/// A credit where it belongs now: the same distance from the top or bottom edge, left, in the middle or right, on its new pages.
 fn credit(old: &[Piece], credit: Option<&Credit>, score: &Score, relaid: &Relaid, out: &mut String) {
     let Some(credit) = credit else { return };
-    let page = credit.page as usize;
-    let head = running(credit, score);
-    let pages: Vec<usize> = if head.is_some() {
-        // The first that says it speaks for all pages; the others would say it twice.
-        let first = score.credits.iter().find(|other| running(other, score) == head);
-        if first.is_some_and(|first| std::ptr::eq(first, credit)) { (2..=relaid.pages).collect() } else { Vec::new() }
-    } else {
-        let moved = page.checked_sub(1).and_then(|index| relaid.moved_pages.get(index).copied());
-        vec![moved.unwrap_or(page).clamp(1, relaid.pages.max(1))]
-    };
+    let NewPages { pages, numbers } = new_pages(credit, score, relaid);
     for (index, new_page) in pages.iter().enumerate() {
         if index > 0 {
             out.push_str("\n  ");
@@ -286,7 +269,7 @@ fn credit(old: &[Piece], credit: Option<&Credit>, score: &Score, relaid: &Relaid
                 with(&without(piece.text, &["page"]), "page", &new_page.to_string())
             } else if matches!(piece.begins(), Some("credit-words" | "credit-symbol" | "credit-image")) {
                 moved(piece.text, score, relaid)
-            } else if in_words && head == Some(Running::Number) && piece.text.trim().chars().all(|letter| letter.is_ascii_digit()) {
+            } else if in_words && numbers && is_number(piece.text) {
                 relaid.page_numbers.get(new_page - 1).copied().unwrap_or(*new_page).to_string()
             } else {
                 piece.text.to_owned()
@@ -298,31 +281,13 @@ fn credit(old: &[Piece], credit: Option<&Credit>, score: &Score, relaid: &Relaid
 
 /// A text of a credit at its place on the new paper.
 fn moved(tag: &str, score: &Score, relaid: &Relaid) -> String {
-    let instructions = &score.instructions;
-    let scale: Option<Scale> = instructions.scale.map(|scale| scale.value);
-    let (Some(scale), Some(width), Some(height)) = (scale, instructions.page.width, instructions.page.height) else {
-        return without(tag, &["default-x", "default-y"]);
-    };
-    let old = [scale.mm(width.value), scale.mm(height.value)];
-    let stated = |name: &str| value(tag, name).and_then(|text| text.trim().parse::<f64>().ok()).map(|tenths| scale.mm(Tenths(tenths)));
-    let mut tag = tag.to_owned();
-    if let Some(x) = stated("default-x") {
-        let share = x / old[0];
-        // Left, right and middle keep their distance from that edge, or stay in the middle.
-        let new = if share < 1.0 / 3.0 {
-            x
-        } else if share > 2.0 / 3.0 {
-            relaid.paper[0] - (old[0] - x)
-        } else {
-            relaid.paper[0] * share
-        };
-        tag = with(&without(&tag, &["default-x"]), "default-x", &tenths(relaid.tenths(new)));
-    }
-    if let Some(y) = stated("default-y") {
-        let new = if y / old[1] < 0.5 { y } else { relaid.paper[1] - (old[1] - y) };
-        tag = with(&without(&tag, &["default-y"]), "default-y", &tenths(relaid.tenths(new)));
-    }
-    tag
+    let Some(paper) = OldPaper::of(score) else { return without(tag, &["default-x", "default-y"]) };
+    let stated = |name: &str| value(tag, name).and_then(|text| text.trim().parse::<f64>().ok()).map(Tenths);
+    let new = [("default-x", stated("default-x").map(|x| paper.x(x, relaid))), ("default-y", stated("default-y").map(|y| paper.y(y, relaid)))];
+    new.into_iter().fold(tag.to_owned(), |tag, (name, new)| match new {
+        Some(new) => with(&without(&tag, &[name]), name, &tenths(new)),
+        None => tag,
+    })
 }
 
 /// A part with the breaks, distances and widths of the new layout.
@@ -374,11 +339,23 @@ fn measure(old: &[Piece], bar: usize, part: Option<usize>, relaid: &Relaid, out:
         };
         let _ = write!(out, "\n   <print{breaks}{attributes}>{layout}{kept}</print>");
     }
+    let mut hiding = opening.map(|system| hiding(system, part, relaid)).unwrap_or_default();
+    if !hiding.is_empty() && !attributes_first(old) {
+        let _ = write!(out, "\n   <attributes>{}</attributes>", std::mem::take(&mut hiding));
+    }
     let mut at = 1;
     while at < old.len() {
         let piece = &old[at];
+        if piece.begins().is_some_and(|name| AFTER_STAFF_DETAILS.contains(&name)) || piece.is_end("attributes") {
+            out.push_str(&std::mem::take(&mut hiding));
+        }
         match piece.begins() {
             Some("print") => at += length(&old[at..]),
+            Some("staff-details") if !relaid.hidden.is_empty() => {
+                let number = length(&old[at..]);
+                staff_details(&old[at..at + number], out);
+                at += number;
+            }
             Some(name) => {
                 let mut names: Vec<&str> = ACROSS.to_vec();
                 if STAND_ON_SYSTEM.contains(&name) {
@@ -394,6 +371,31 @@ fn measure(old: &[Piece], bar: usize, part: Option<usize>, relaid: &Relaid, out:
         }
     }
     debug_assert!(old.last().is_some_and(|last| last.is_end("measure")), "a measure ends as it began");
+}
+
+/// Whether a bar has attributes with something in them before anything sounds in it.
+fn attributes_first(old: &[Piece]) -> bool {
+    let first = old[1..].iter().find(|piece| matches!(piece.begins(), Some("attributes" | "note" | "backup" | "forward" | "direction")));
+    first.is_some_and(|piece| matches!(&piece.kind, Kind::Start(name) if name == "attributes"))
+}
+
+/// Which staves of a part are hidden in a system: said of every staff that is hidden in any.
+fn hiding(system: &RelaidSystem, part: Option<usize>, relaid: &Relaid) -> String {
+    let own = relaid.hidden.iter().filter(|(own, _)| Some(*own) == part);
+    own.map(|staff| {
+        let printed = if system.shown.contains(staff) { "yes" } else { "no" };
+        format!("<staff-details number=\"{}\" print-object=\"{printed}\"/>", staff.1)
+    })
+    .collect()
+}
+
+/// What stands of a staff's details, beside whether it is hidden: that is said anew for every system.
+fn staff_details(old: &[Piece], out: &mut String) {
+    let tag = without(old[0].text, &["print-object", "print-spacing"]);
+    if old.iter().skip(1).any(|piece| piece.begins().is_some()) || value(&tag, "show-frets").is_some() {
+        out.push_str(&tag);
+        old[1..].iter().for_each(|piece| out.push_str(piece.text));
+    }
 }
 
 /// What a print says that is no layout.

@@ -1,15 +1,18 @@
 //! `audit --report json`: the whole result for machines. The format is a promise (`docs/schema/audit.schema.json`).
 
-use super::{AuditReport, Totals, Verdict};
+use super::{AuditReport, Totals, Verdict, mended};
+use crate::audit::mending::{self, Mending};
 use crate::audit::set::Set;
 use crate::audit::{DocumentAudit, Placed, Summary};
 use crate::house::Basis;
 use crate::musicxml::Spot;
+use crate::page::Side;
 use crate::place::{Confidence, Place};
-use crate::rule::Level;
+use crate::rule::{Level, Mends};
 use crate::rule::value::{RATIO_PLACES, rounded};
 use schemars::JsonSchema;
 use serde::Serialize;
+use std::collections::BTreeMap;
 
 /// Name and version of the format.
 const FORMAT: &str = "stavegauge-audit/1";
@@ -88,10 +91,68 @@ struct File {
     not_judged: Vec<NotJudged>,
     /// What is right.
     good: Vec<String>,
+    /// What was tried to mend it, the best first.
+    repairs: Vec<Repair>,
+    /// Why nothing was tried although a finding asks for it; null where something was, or nothing asks.
+    no_repair_tried: Option<String>,
     /// What this copy comes to at the gate.
     verdict: Verdict,
     /// The highest number given to a correction of this copy, in this round or an earlier one.
     last_number: u32,
+}
+
+/// A repair that was worked out, and judged by the same rules.
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct Repair {
+    /// Of which kind it is.
+    kind: Mends,
+    /// What is done, in words.
+    what: String,
+    /// Height of the staves in the file's own millimetres.
+    staff_height_mm: f64,
+    /// Left, right, top and bottom margin in millimetres.
+    margins_mm: [f64; 4],
+    /// Side of the first page.
+    first: Side,
+    /// What came of it; null where there is no such casting off.
+    result: Option<RepairResult>,
+    /// Why there is none.
+    impossible: Option<String>,
+    /// The command that casts the score off so.
+    command: String,
+}
+
+/// What came of a repair.
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct RepairResult {
+    /// Whether less is wrong then: fewer of the grave faults; of as many, fewer of the less grave.
+    better: bool,
+    /// Pages with music.
+    pages: usize,
+    /// Systems.
+    systems: usize,
+    /// Findings now and then.
+    error: [usize; 2],
+    /// Findings now and then.
+    warning: [usize; 2],
+    /// Findings now and then.
+    note: [usize; 2],
+    /// Rules whose findings are fewer or more then, with how many now and then; merged ones count each.
+    rules: BTreeMap<String, [usize; 2]>,
+}
+
+/// What the best repair does to the findings of the same rule.
+#[derive(Debug, Serialize, JsonSchema)]
+#[schemars(deny_unknown_fields)]
+struct MendedBy {
+    /// The repair.
+    kind: Mends,
+    /// Findings of the rule now.
+    before: usize,
+    /// Findings of the rule then.
+    after: usize,
 }
 
 /// A role and how it is known.
@@ -188,6 +249,8 @@ struct Finding {
     also: Option<At>,
     /// What it is about, in one word that outlives a new export.
     fingerprint: String,
+    /// The repair that leaves fewest findings of all and fewer of this rule; null where none does or none was tried.
+    mended_by: Option<MendedBy>,
     /// Its number in the correction list of its copy, from 1; the same in later rounds.
     number: u32,
     /// Who lets it stand and why; null where nobody does.
@@ -238,7 +301,7 @@ pub fn audit(report: &AuditReport) -> Audit {
         house: House {
             name: report.house.name.clone(),
             file: report.house.file.clone(),
-            findings: report.house_findings.iter().map(finding).collect(),
+            findings: report.house_findings.iter().map(|placed| finding(placed, &Mending::default())).collect(),
         },
         files: report.documents.iter().map(|document| file(document, report)).collect(),
         deliveries: report.sets.iter().map(|set| delivery(set, report)).collect(),
@@ -263,11 +326,32 @@ fn file(document: &DocumentAudit, report: &AuditReport) -> File {
         role: Role { name: document.role.name.clone(), basis: document.role.basis, because: document.role.because.clone() },
         printed_at: document.summary.as_ref().and_then(|summary| summary.printed_at).map(|share| rounded(share, RATIO_PLACES)),
         summary: document.summary.as_ref().map(figures),
-        findings: document.findings.iter().map(finding).collect(),
+        findings: document.findings.iter().map(|placed| finding(placed, &document.mending)).collect(),
         not_judged: document.not_judged.iter().map(|one| NotJudged { rule: one.rule.to_string(), reason: one.reason.clone() }).collect(),
         good: document.good.iter().cloned().chain(super::excuses(&document.excused)).collect(),
+        repairs: document.mending.tried.iter().map(|one| repair(one, document, report)).collect(),
+        no_repair_tried: document.mending.not_tried.clone(),
         verdict: report.verdict_on(document),
         last_number: document.last_number,
+    }
+}
+
+fn repair(repair: &mending::Repair, document: &DocumentAudit, report: &AuditReport) -> Repair {
+    let mm = |length: crate::units::Mm| rounded(length.0, PLACES);
+    let result = repair.outcome.as_ref().ok().map(|judged| {
+        let [error, warning, note] = [0, 1, 2].map(|level: usize| [document.mending.now[level], judged.levels[level]]);
+        let rules = judged.rules.iter().map(|(rule, counts)| (rule.to_string(), *counts)).collect();
+        RepairResult { better: judged.better, pages: judged.pages, systems: judged.systems, error, warning, note, rules }
+    });
+    Repair {
+        kind: repair.mends,
+        what: repair.words(),
+        staff_height_mm: mm(repair.staff),
+        margins_mm: repair.margins.map(mm),
+        first: repair.first,
+        result,
+        impossible: repair.outcome.as_ref().err().cloned(),
+        command: mended::command(report, document, repair),
     }
 }
 
@@ -288,7 +372,7 @@ fn figures(summary: &Summary) -> Figures {
     }
 }
 
-fn finding(placed: &Placed) -> Finding {
+fn finding(placed: &Placed, mending: &Mending) -> Finding {
     let found = &placed.finding;
     let on = &found.on;
     let text = |text: &std::sync::Arc<str>| text.to_string();
@@ -316,6 +400,7 @@ fn finding(placed: &Placed) -> Finding {
         at: at(found.at, placed.spot.as_ref()),
         also: at(found.also, placed.also.as_ref()),
         fingerprint: found.fingerprint.clone(),
+        mended_by: mending.of_rule(&found.rule).map(|mended| MendedBy { kind: mended.by, before: mended.before, after: mended.after }),
         number: placed.number,
         stet: placed.stet.as_ref().map(|stet| Stet {
             reason: stet.reason.clone(),

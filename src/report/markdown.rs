@@ -2,7 +2,7 @@
 //! systems and bars.
 
 use super::explain::escaped;
-use super::{AuditReport, Totals, Verdict, count, excuses, level_words, outcome, verdict_words};
+use super::{AuditReport, Totals, Verdict, count, excuses, level_words, mended, outcome, verdict_words};
 use crate::audit::{DocumentAudit, Placed};
 use crate::rule::Level;
 use std::fmt::{self, Write};
@@ -102,12 +102,30 @@ fn copy(report: &AuditReport, document: &DocumentAudit, out: &mut dyn Write) -> 
             row(out, &[number, page, system, bars, what, escaped(&stet.reason), escaped(stet.by.as_deref().unwrap_or_default()), until])?;
         }
     }
+    repairs(report, document, out)?;
     not_judged(report, document, out)?;
     let right: Vec<String> =
         document.good.iter().cloned().chain(excuses(&document.excused).into_iter().map(|one| format!("with a reason: {one}"))).collect();
     if !right.is_empty() {
         heading(out, 3, "Right")?;
         right.iter().try_for_each(|one| writeln!(out, "- {}", escaped(&report.house.say(one))))?;
+    }
+    Ok(())
+}
+
+/// What was tried to mend it.
+fn repairs(report: &AuditReport, document: &DocumentAudit, out: &mut dyn Write) -> fmt::Result {
+    let mending = &document.mending;
+    if mending.not_tried.is_none() && mending.tried.is_empty() {
+        return Ok(());
+    }
+    heading(out, 3, "Repairs, computed and judged anew")?;
+    if let Some(why) = &mending.not_tried {
+        writeln!(out, "- None tried: {}", escaped(why))?;
+    }
+    for repair in &mending.tried {
+        let changes = repair.outcome.iter().flat_map(mended::changes).map(|change| format!("; {change}")).collect::<String>();
+        writeln!(out, "- {}", escaped(&format!("{}{changes}", report.house.say(&mended::told(mending, repair)))))?;
     }
     Ok(())
 }

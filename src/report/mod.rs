@@ -10,6 +10,7 @@ pub mod fitting;
 pub mod json;
 pub mod junit;
 pub mod markdown;
+mod mended;
 pub mod measure_csv;
 pub mod measure_json;
 pub mod measure_table;

@@ -6,7 +6,7 @@
 
 use super::excerpt::excerpt;
 use super::plain::plain;
-use super::{AuditReport, Verdict, excuses, level_words};
+use super::{AuditReport, Verdict, excuses, level_words, mended};
 use crate::audit::{DocumentAudit, Placed, RoleTaken, Summary};
 use crate::house::Basis;
 use crate::place::Confidence;
@@ -78,6 +78,7 @@ pub fn write(report: &AuditReport, look: Look, out: &mut dyn Write) -> fmt::Resu
             self::findings(report, alike, &name(document), look, out)?;
         }
         if !look.quiet {
+            repairs(report, document, look, out)?;
             not_judged(report, document, look, out)?;
             right(report, document, look, out)?;
         }
@@ -231,6 +232,29 @@ fn place(report: &AuditReport, placed: &Placed) -> String {
     words.extend(on.bars_name().map(|bars| if bars.contains('-') { format!("bars {bars}") } else { format!("bar {bars}") }));
     words.extend(on.part_name_or_id().map(str::to_owned));
     plain(&report.house.say(&words.join(", "))).into_owned()
+}
+
+/// What was tried to mend it. The command is one line, so that it can be copied.
+fn repairs(report: &AuditReport, document: &DocumentAudit, look: Look, out: &mut dyn Write) -> fmt::Result {
+    let mending = &document.mending;
+    if let Some(why) = &mending.not_tried {
+        writeln!(out)?;
+        wrapped(&plain(why), "  no repair tried: ", "                   ", look.width, out)?;
+    }
+    for (place, repair) in mending.tried.iter().enumerate() {
+        if place == 0 {
+            writeln!(out)?;
+        }
+        let first = if repair.is_better() { "  repair: " } else { "  tried: " };
+        let others = " ".repeat(first.len());
+        wrapped(&plain(&format!("{}.", report.house.say(&mended::told(mending, repair)))), first, &others, look.width, out)?;
+        let Some(judged) = repair.outcome.as_ref().ok().filter(|judged| judged.better) else { continue };
+        for change in mended::changes(judged) {
+            wrapped(&change, &others, &others, look.width, out)?;
+        }
+        writeln!(out, "{others}{}", plain(&mended::command(report, document, repair)))?;
+    }
+    Ok(())
 }
 
 /// What could not be judged, the rules of each reason together.

@@ -6,7 +6,7 @@ use super::error::{Fault, RuleFileError};
 use super::example;
 use super::field::{FILE, Kind, ROLE, Unit, Vocabulary};
 use super::finding::Level;
-use super::loaded::{Case, Effect, Limit, Merge, Reason, Rule};
+use super::loaded::{Case, Effect, Limit, Mends, Merge, Reason, Rule};
 use super::rule_file::{CaseFile, LimitFile, Origin, ReasonFile, RuleFile, Text};
 use super::scope::{LIMIT, Scope, Source};
 use super::template::{Template, Templates};
@@ -42,6 +42,7 @@ pub(super) fn load(
     let points_at = file.points_at.as_ref().map(|name| loader.points_at(name, &scope)).transpose()?;
     let sources = file.sources.into_iter().map(|source| loader.source(source)).collect::<Result<_, _>>()?;
     let merge = file.merge.as_ref().map_or(Ok(Merge::None), |name| loader.one_of(name, "merge", &MERGES))?;
+    let mended_by = file.mended_by.iter().map(|name| loader.one_of(name, "repair", &REPAIRS)).collect::<Result<_, _>>()?;
     let mut rule = Rule {
         id: file.id.get_ref().as_str().into(),
         aliases: file.aliases.into_iter().map(Text::into_inner).collect(),
@@ -53,6 +54,7 @@ pub(super) fn load(
         sources,
         exemptions: file.exemptions,
         merge,
+        mended_by,
         cases,
         reasons,
         limits: limits.clone(),
@@ -68,6 +70,12 @@ pub(super) fn load(
 const LEVELS: [(&str, Level); 3] = [("error", Level::Error), ("warning", Level::Warning), ("note", Level::Note)];
 const MERGES: [(&str, Merge); 4] = [("file", Merge::File), ("part", Merge::Part), ("page", Merge::Page), ("none", Merge::None)];
 const EFFECTS: [(&str, Effect); 2] = [("silent", Effect::Silent), ("softer", Effect::Softer)];
+const REPAIRS: [(&str, Mends); 4] = [
+    (Mends::CastingOff.name(), Mends::CastingOff),
+    (Mends::FirstSide.name(), Mends::FirstSide),
+    (Mends::StaffHeight.name(), Mends::StaffHeight),
+    (Mends::OneMoreSystem.name(), Mends::OneMoreSystem),
+];
 
 /// The level a text names.
 pub(super) fn level(origin: Origin, name: &Text) -> Result<Level, RuleFileError> {

@@ -6,6 +6,8 @@ use super::finding::Level;
 use super::scope::{Ref, Source};
 use super::template::Template;
 use crate::house::{self, RuleLevel};
+use schemars::JsonSchema;
+use serde::Serialize;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -21,6 +23,32 @@ pub enum Merge {
     Part,
     /// One for the file.
     File,
+}
+
+/// A repair that may mend what a rule finds, what changes least first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Serialize, JsonSchema)]
+#[serde(rename_all = "kebab-case")]
+pub enum Mends {
+    /// The music cast off anew, on the same paper and with the same staves and margins.
+    CastingOff,
+    /// The same, beginning on the other side of a leaf.
+    FirstSide,
+    /// The same with the staves that the reader wants.
+    StaffHeight,
+    /// The same with the staves and margins at which one more system fits a page.
+    OneMoreSystem,
+}
+
+impl Mends {
+    /// Its name in rule files and reports.
+    pub const fn name(self) -> &'static str {
+        match self {
+            Self::CastingOff => "casting-off",
+            Self::FirstSide => "first-side",
+            Self::StaffHeight => "staff-height",
+            Self::OneMoreSystem => "one-more-system",
+        }
+    }
 }
 
 /// A rule.
@@ -46,6 +74,8 @@ pub struct Rule {
     pub exemptions: Vec<String>,
     /// Which findings become one.
     pub merge: Merge,
+    /// Repairs that may mend what it finds.
+    pub mended_by: Vec<Mends>,
     /// Its cases; the first that holds gives the finding.
     pub cases: Vec<Case>,
     /// What silences or softens a finding.

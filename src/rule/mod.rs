@@ -37,7 +37,7 @@ pub use error::RuleFileError;
 pub use field::{Column, Entry, Facts, Field, Kind, Row, Subject, Unit, Unknowable, Vocabulary};
 pub use finding::{Covers, Excused, Finding, Level, NotJudged, Overlap, Where};
 pub use judge::{Context, Outcome, Thing, judge};
-pub use loaded::{Case, Effect, Example, Limit, Merge, Reason, Rule};
+pub use loaded::{Case, Effect, Example, Limit, Mends, Merge, Reason, Rule};
 pub use reads::Read;
 pub use template::Template;
 pub use value::Value;

@@ -35,6 +35,10 @@ pub(super) struct RuleFile {
     pub exemptions: Vec<String>,
     /// `file`, `part`, `page` or `none` (the default): which findings become one.
     pub merge: Option<Text>,
+    /// Repairs that may mend what it finds: `casting-off`, `first-side`, `staff-height`, `one-more-system`. Where it finds something they are
+    /// worked out and judged.
+    #[serde(default)]
+    pub mended_by: Vec<Text>,
     /// The field whose place in the file is the finding's; without it, or where that value was written
     /// nowhere, the place of the thing.
     pub points_at: Option<Text>,

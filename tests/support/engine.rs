@@ -2,6 +2,7 @@
 //!
 //! The one module here that knows the library under test.
 
+use stavegauge::audit::mending::Repairs;
 use stavegauge::audit::{self, Bar, DocumentAudit, Placed, set, stets};
 use stavegauge::house::{Date, House, Style};
 use stavegauge::measured::{Measured, Printing, measure};
@@ -78,6 +79,7 @@ impl Engine {
             rules: &self.rules,
             stated_role: role,
             printing: &Printing::AsIs,
+repairs: Repairs::Never,
             enabled: &|_| true,
             below: &|path| path.to_owned(),
         }
