@@ -4,7 +4,7 @@
 
 use proptest::prelude::*;
 use stavegauge::cast::{
-    Down, Impossible, Line, Pages, PagesWanted, Setting, Sheet, cast_off, fill, lines, short_page, turn_faults, vertical,
+    Down, Impossible, Line, Pages, PagesWanted, Setting, Sheet, cast_off, fill, lines, short_page, turn_faults, uneven, vertical,
 };
 use stavegauge::page::Side;
 use stavegauge::room::across::Widths;
@@ -160,8 +160,20 @@ fn page_divisions(case: &Case, start: usize, line_start: usize, held: &[Line], o
         }
     }
 }
+/// Pages that are made already.
+struct Made {
+    /// Number of the last, blank ones counted.
+    number: usize,
+    total: f64,
+    /// Pages with music.
+    printed: usize,
+    /// Quarters of a step by which the last one's gaps differ from natural; nothing where that cannot be compared.
+    facing: Option<f64>,
+}
+
 /// All divisions of what is left.
-fn divide(case: &Case, start: usize, number: usize, total: f64, first: Side, best: &mut Option<f64>, printed: usize) {
+fn divide(case: &Case, start: usize, made: &Made, first: Side, best: &mut Option<f64>) {
+    let Made { number, total, printed, facing } = *made;
     let bars = case.lines.len();
     if start == bars {
         let right = match case.wanted {
@@ -191,13 +203,10 @@ fn divide(case: &Case, start: usize, number: usize, total: f64, first: Side, bes
         if blank && printed == 0 {
             continue;
         }
-        let mut turned = 0.0;
-        if printed > 0 {
-            let recto = (number % 2 == 1) == (first == Side::Recto);
-            if recto || blank {
-                turned = case.turns.as_ref().map_or(0.0, |turns| turn_faults(turns[start]));
-            }
-        }
+        let recto = (number % 2 == 1) == (first == Side::Recto);
+        let is_turned = printed > 0 && (recto || blank);
+        let turned = if is_turned { case.turns.as_ref().map_or(0.0, |turns| turn_faults(turns[start])) } else { 0.0 };
+        let facing = facing.filter(|_| !is_turned);
         let here = number + 1 + usize::from(blank);
         let height = if here == 1 { case.sheet.first } else { case.sheet.height };
         for (end, held) in &found {
@@ -215,18 +224,28 @@ fn divide(case: &Case, start: usize, number: usize, total: f64, first: Side, bes
             let over = height.0 - natural;
             let steps = if over >= 0.0 { over / (generous - natural) } else { over / (natural - close) };
             let white = over.max(0.0) / height.0;
-            let mut down = if held.len() == 1 {
-                if last { vertical(0.0, true) } else { short_page(white) }
+            // What is wrong down the page, and the steps of its gaps where it has any.
+            let has_gaps = generous > natural;
+            let mut ways = Vec::new();
+            if !has_gaps || held.len() == 1 && over >= 0.0 {
+                ways.push((if last { vertical(0.0, true) } else { short_page(white) }, 0.0));
+            } else if last && steps > 0.0 {
+                ways.push((vertical(steps, last), 0.0));
             } else {
-                let spread = vertical(steps, last);
-                if case.sheet.may_stay_short && steps > 0.0 && !last { spread.min(short_page(white)) } else { spread }
-            };
-            if last && here > 1 {
-                down += fill(natural / height.0);
+                ways.push((vertical(steps, last), steps.min(3.0)));
+                if case.sheet.may_stay_short && steps > 0.0 {
+                    ways.push((short_page(white), 0.0));
+                }
             }
             let lines: f64 = held.iter().map(|line| line.faults).sum();
-            let cost = total + lines + down + turned + 500.0 + if blank { 4000.0 } else { 0.0 };
-            divide(case, *end, here, cost, first, best, printed + 1);
+            let filled = if last && here > 1 { fill(natural / height.0) } else { 0.0 };
+            let page = lines + filled + turned + 500.0 + if blank { 4000.0 } else { 0.0 };
+            for (down, steps) in ways {
+                let quarters = (has_gaps && !last && !case.own_page[*end]).then(|| (steps * 4.0_f64).round());
+                let uneven = facing.zip(quarters).map_or(0.0, |(one, other)| uneven((one - other).abs() / 4.0));
+                let made = Made { number: here, total: total + page + down + uneven, printed: printed + 1, facing: quarters };
+                divide(case, *end, &made, first, best);
+            }
         }
     }
 }
@@ -239,30 +258,36 @@ fn exhaustive(case: &Case) -> Option<f64> {
     for side in sides {
         let begins = if case.first.is_none() && side == Side::Verso { 1500.0 } else { 0.0 };
         if bars > 0 {
-            divide(case, 0, 0, begins, side, &mut best, 0);
+            divide(case, 0, &Made { number: 0, total: begins, printed: 0, facing: None }, side, &mut best);
         }
     }
     best
 }
 
 fn any_case() -> impl Strategy<Value = Case> {
-    let bars = 1_usize..7;
+    let bars = 1_usize..9;
     bars.prop_flat_map(|bars| {
         (
-            prop::collection::vec(12.0_f64..40.0, bars),
+            (prop::collection::vec(12.0_f64..40.0, bars), prop::bool::ANY),
             prop::collection::vec(0.0_f64..6.0, bars + 1),
             prop::collection::vec(prop::bool::weighted(0.15), bars + 1),
-            (30.0_f64..70.0, 12.0_f64..20.0),
+            (22.0_f64..60.0, 10.0_f64..20.0, prop::sample::select(vec![0.0, 4.0])),
             (prop::option::of(prop::bool::ANY), prop::bool::ANY, 0_usize..4),
         )
-            .prop_map(|(natural, turns, own, (height, body), (first, short, wanted))| {
-                let mut settings: Vec<Setting> = natural.iter().map(|natural| bar(*natural, 64.0)).collect();
+            .prop_map(|((natural, wide), turns, own, (height, body, inner), (first, short, wanted))| {
+                // Of wide bars a line holds one, so that there are pages enough to face each other.
+                let line = if wide { 32.0 } else { 64.0 };
+                let mut settings: Vec<Setting> = natural.iter().map(|natural| bar(*natural, line)).collect();
                 for (setting, own) in settings.iter_mut().zip(&own).skip(1) {
                     if *own {
                         setting.before = stavegauge::cast::At::Always;
                     }
                 }
                 let mut case = Case::of(across(&settings, body, [7.0, 9.5, 14.0]), height);
+                // Gaps within the systems.
+                for line in case.lines.iter_mut().flatten().flatten() {
+                    line.body = Down { close: Mm(body), natural: Mm(body + inner), generous: Mm(body + 2.0 * inner) };
+                }
                 case.sheet.first = Mm(height * 0.8);
                 case.sheet.may_stay_short = short;
                 case.own_page = own;

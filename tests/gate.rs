@@ -196,6 +196,8 @@ fn one_document_is_the_same_by_every_way_in() {
     let told = |path: &str, input: &[u8]| {
         let mut file = run_with(desk.path(), &["audit", path, "--report", "json"], input).json()["files"][0].clone();
         let name = (file["path"].take(), file["member"].take());
+        // The commands that would mend it name the file.
+        file["repairs"].as_array_mut().expect("a list").iter_mut().for_each(|repair| repair["command"] = serde_json::Value::Null);
         (name, file)
     };
     let (name, plain) = told(HORN, b"");

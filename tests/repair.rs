@@ -75,6 +75,34 @@ fn the_demo_set_cast_off_anew() {
     }
 }
 
+/// Breaks by hand are kept, wanted and forbidden ones; what cannot be met is said.
+#[test]
+fn breaks_by_hand() {
+    let clarinet = &format!("{DEMO}/part-clarinet-1.musicxml");
+    let begins = |sheet: &Value| -> Vec<(u64, bool)> {
+        let pages = sheet["pages"].as_array().expect("pages");
+        let systems = pages.iter().flat_map(|page| page["systems"].as_array().expect("systems").iter().enumerate());
+        systems.map(|(index, system)| (whole(&system["bar_index"][0]), index == 0)).collect()
+    };
+    let free = begins(&sheet(&[clarinet]));
+    let forbidden = free[2].0;
+    assert!(!free.contains(&(8, false)) && !free.iter().any(|(bar, new_page)| *bar == 44 && *new_page), "{free:?}");
+    let bound = begins(&sheet(&["--break", "8", "--page-break", "#44", "--no-break", &forbidden.to_string(), clarinet]));
+    assert!(bound.contains(&(8, false)) && bound.contains(&(44, true)), "{bound:?}");
+    assert!(bound.iter().all(|(bar, _)| *bar != forbidden), "{bound:?}");
+    for (arguments, code, said) in [
+        (&["--break", "8", "--no-break", "8"][..], 2, "wanted and forbidden at once"),
+        (&["--break", "970"], 1, "there is no bar 970"),
+        (&["--break", "#0"], 1, "there is no bar #0"),
+        (&["--page-break", "27"], 1, "inside a multi-bar rest"),
+        (&["--no-break", "37,38,39,40,41,42,43,44,45,46,47,48,49,50,51,52"], 1, "may not be parted"),
+    ] {
+        let run = here(&[&["castoff"], arguments, &[clarinet]].concat());
+        assert_eq!(run.code, Some(code), "{arguments:?}: {run:?}");
+        assert!(format!("{}{}", run.out.replace('\n', " "), run.err).contains(said), "{arguments:?}: {run:?}");
+    }
+}
+
 /// Both turns of the first clarinet come in the middle of a phrase; cast off anew, none does.
 #[test]
 fn the_clarinet_turns_where_a_hand_is_free() {

@@ -314,6 +314,7 @@ fn documents() -> Vec<DocumentAudit> {
         not_judged: Vec::new(),
         excused: Vec::new(),
         good: Vec::new(),
+        mending: stavegauge::audit::mending::Mending::default(),
         crashed: false,
         last_number: 0,
         copy: None,

@@ -141,13 +141,35 @@ fn what_is_written_measures_as_promised() {
     assert!(run(desk.0.path(), &["audit", "new.musicxml"]).out.contains("1 turn, all easy"));
 }
 
+/// Staves that are all of four fifths of the scaling's size: a staff height is that of the staves that most have.
+#[test]
+fn staves_of_another_size_than_the_scaling() {
+    let desk = Desk::with(&[CLARINET]);
+    let small = desk.text(CLARINET).replacen("</clef>", "</clef><staff-details><staff-size>80</staff-size></staff-details>", 1);
+    assert_ne!(small, desk.text(CLARINET));
+    fs::write(desk.path("small.musicxml"), small).expect("written");
+    let sheet = desk.castoff(&["--staff", "6", "--report", "json", "--write", "new.musicxml", "small.musicxml"]).json();
+    let measured = run(desk.0.path(), &["measure", "--report", "json", "new.musicxml"]).json();
+    let (page, stands) = (&sheet["files"][0]["sheet"]["pages"][0], &measured["files"][0]["pages"][0]);
+    assert_eq!(measured["files"][0]["staff_height_mm"], 6.0);
+    assert_eq!(stands["systems"][0]["staves"][0]["height_mm"], 6.0);
+    let number = |value: &serde_json::Value| value.as_f64().expect("a number");
+    assert!((number(&page["first_top_mm"]) - number(&stands["systems"][0]["top_mm"])).abs() < 0.05);
+    for (system, there) in page["systems"].as_array().expect("a list").iter().zip(stands["systems"].as_array().expect("a list")) {
+        let share = number(&system["of_natural"]);
+        assert!((share * 100.0 - number(&there["spacing"]["percent_of_natural"])).abs() <= 1.0, "{system} against {there}");
+    }
+    let last = stands["systems"].as_array().expect("a list").last().expect("one");
+    assert!(number(&last["bottom_mm"]) < 297.0 - 10.0);
+}
+
 #[test]
 fn nothing_is_overwritten_unasked() {
     let desk = Desk::with(&[CLARINET, "part-horn-1.musicxml"]);
     let before = desk.text(CLARINET);
     for (arguments, said) in [
         (vec!["--write", CLARINET, CLARINET], "is there already"),
-        (vec!["--write", "new.musicxml", CLARINET, "part-horn-1.musicxml"], "one file at a time"),
+        (vec!["--write", "new.musicxml", CLARINET, "part-horn-1.musicxml"], "cannot be written into one file"),
         (vec!["--write", "nowhere/new.musicxml", CLARINET], "no folder"),
         (vec!["--in-place", "--write", "new.musicxml", CLARINET], "cannot be used with"),
         (vec!["--report", "csv=new.musicxml", "--write", "new.musicxml", CLARINET], "into one file"),
@@ -167,4 +189,43 @@ fn nothing_is_overwritten_unasked() {
     assert_eq!(run.code, Some(0), "{run:?}");
     assert_ne!(desk.text(CLARINET), before);
     assert!(run.out.contains(Path::new(CLARINET).to_str().expect("plain")));
+}
+
+/// Many scores go into a folder, each under its own name and as what it was: plain, or packed with all else that its container held.
+#[test]
+fn a_folder_of_scores() {
+    let names = [CLARINET, "part-horn-1.musicxml"];
+    let desk = Desk::with(&names);
+    let inside = run::mxl(&[
+        ("META-INF/container.xml", run::container("in/oboe.xml").as_bytes()),
+        ("in/oboe.xml", &run::fixture("demo/part-oboe-1.musicxml")),
+        ("in/cover.png", b"no picture at all"),
+    ]);
+    fs::write(desk.path("oboe.mxl"), inside).expect("written");
+    fs::create_dir(desk.path("new")).expect("made");
+    let run = desk.castoff(&["--write", "new", CLARINET, "part-horn-1.musicxml", "oboe.mxl"]);
+    assert_eq!((run.code, run.err.as_str()), (Some(0), "stavegauge: 3 of 3 written to new.\n"), "{run:?}");
+    for name in names {
+        assert_eq!(without_layout(&desk.text(name)), without_layout(&desk.text(&format!("new/{name}"))), "{name}");
+    }
+    let mut packed = zip::ZipArchive::new(fs::File::open(desk.path("new/oboe.mxl")).expect("there")).expect("a container");
+    let mut member = |name: &str| {
+        let mut text = String::new();
+        std::io::Read::read_to_string(&mut packed.by_name(name).expect("a member"), &mut text).expect("text");
+        text
+    };
+    assert_eq!(member("in/cover.png"), "no picture at all");
+    let oboe = String::from_utf8(run::fixture("demo/part-oboe-1.musicxml")).expect("text");
+    assert_ne!(member("in/oboe.xml"), oboe);
+    assert_eq!(without_layout(&member("in/oboe.xml")), without_layout(&oboe));
+    let audited = run::run(desk.0.path(), &["audit", "--gate", "never", "new/oboe.mxl"]);
+    assert_eq!(audited.code, Some(0), "{audited:?}");
+    // Nothing is written over, and none of them then.
+    fs::remove_file(desk.path("new/oboe.mxl")).expect("it was there");
+    let again = desk.castoff(&["--write", "new", "oboe.mxl", CLARINET]);
+    assert_eq!(again.code, Some(2));
+    assert!(again.err.contains("is there already") && !desk.path("new/oboe.mxl").exists(), "{again:?}");
+    // A plain score into a packed one.
+    assert_eq!(desk.castoff(&["--write", "horn.mxl", "part-horn-1.musicxml"]).code, Some(0));
+    assert_eq!(run::run(desk.0.path(), &["measure", "horn.mxl"]).code, Some(0));
 }

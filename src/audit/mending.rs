@@ -4,7 +4,6 @@
 //! judged as if it had been written that way; what that leaves of the faults is told. No rule knows anything of it.
 
 use super::Bar;
-use crate::cast::Impossible;
 use crate::house::CopiesAre;
 use crate::measured::{Measured, measure, measure_printed};
 use crate::page::Side;
@@ -179,8 +178,8 @@ struct Candidate {
 /// Works out what would mend what was found, judges it, and puts that behind the advice. The score is spent: it is left in the last layout.
 pub(super) fn mend(score: &mut Score, measured: &Measured, reader: &Reader, bar: &Bar, outcome: &mut Outcome) -> Mending {
     let mut mending = Mending { now: levels(&outcome.findings), pages_now: measured.pages.len(), ..Mending::default() };
-    let asked = |finding: &Finding| bar.rules.find(&finding.rule).map(|rule| rule.mended_by.clone()).unwrap_or_default();
-    let wanted: BTreeSet<Mends> = outcome.findings.iter().flat_map(asked).collect();
+    let asks = |finding: &Finding| bar.rules.find(&finding.rule).map(|rule| &rule.mended_by[..]).unwrap_or_default();
+    let wanted: BTreeSet<Mends> = outcome.findings.iter().flat_map(asks).copied().collect();
     if bar.repairs == Repairs::Never || wanted.is_empty() || !measured.pages_known {
         return mending;
     }
@@ -193,58 +192,68 @@ pub(super) fn mend(score: &mut Score, measured: &Measured, reader: &Reader, bar:
         mending.not_tried = Some("it is not known at which size it is printed".to_owned());
         return mending;
     };
-    // A casting off is made in the file's own millimetres.
-    let own = (share - 1.0).abs().gt(&1e-9).then(|| measure(score, &score.instructions, bar.house));
-    let mut made: Vec<(Candidate, Result<Rework, String>)> = Vec::new();
-    {
-        let ground = Ground::of(score, own.as_ref().unwrap_or(measured), bar.house, bar.rules, reader.role);
-        let mut turns_work = false;
-        for candidate in candidates(&ground, measured, share, reader, bar, &wanted) {
-            if candidate.mends == Mends::FirstSide && turns_work {
-                continue;
-            }
-            let cast = cast_off(&ground, &candidate.plan);
-            turns_work |= cast.as_ref().is_ok_and(|made| made.faults().turns <= 0.0);
-            let relaid = cast.and_then(|made| Relaid::of(&ground, &candidate.plan, &made));
-            let words = |why: Impossible| impossible(&ground, &candidate.plan, why).0;
-            let rework = relaid.map(|relaid| Rework::of(score, &relaid)).map_err(words);
-            made.push((candidate, rework));
-        }
-    }
     let before = by_rule(&outcome.findings, bar.rules);
-    for (Candidate { mends, plan }, rework) in made {
-        let first = plan.first.unwrap_or(Side::Recto);
-        let outcome = rework.map(|rework| {
+    for (Candidate { mends, plan }, rework) in reworked(score, measured, share, reader, bar, &wanted) {
+        let judged = rework.map(|rework| {
             rework.put_on(score);
             let then = measure_printed(score, &score.instructions, bar.house, bar.printing);
-            let judged = subject::judge(bar.rules, &score.flaws, &then, reader, bar.enabled);
-            let after = by_rule(&judged.findings, bar.rules);
-            let names: BTreeSet<&Arc<str>> = before.keys().chain(after.keys()).collect();
-            let count = |rules: &BTreeMap<Arc<str>, usize>, rule: &Arc<str>| rules.get(rule).copied().unwrap_or_default();
-            let counts = names.into_iter().map(|rule| (rule.clone(), [count(&before, rule), count(&after, rule)]));
-            let levels = levels(&judged.findings);
+            let found = subject::judge(bar.rules, &score.flaws, &then, reader, bar.enabled).findings;
+            let levels = levels(&found);
             Judged {
                 pages: then.pages.len(),
                 systems: then.systems().count(),
                 levels,
                 better: levels < mending.now,
-                rules: counts.filter(|(_, [before, after])| before != after).collect(),
+                rules: differing(&before, &by_rule(&found, bar.rules)),
             }
         });
-        mending.tried.push(Repair { mends, staff: plan.staff, margins: plan.page.margins, first, outcome });
+        let first = plan.first.unwrap_or(Side::Recto);
+        mending.tried.push(Repair { mends, staff: plan.staff, margins: plan.page.margins, first, outcome: judged });
     }
     // A stable sort: of equals the one that changes least comes first.
-    mending.tried.sort_by(|one, other| merit(one, other));
-    for finding in &mut outcome.findings {
-        if asked(finding).is_empty() {
-            continue;
-        }
+    mending.tried.sort_by(merit);
+    for finding in outcome.findings.iter_mut().filter(|finding| !asks(finding).is_empty()) {
         if let Some(sentence) = mending.sentence(&finding.rule) {
             let space = if finding.advice.is_empty() { "" } else { " " };
             finding.advice = format!("{}{space}{sentence}", finding.advice);
         }
     }
     mending
+}
+
+/// Rules with more or fewer faults than before: how many before, how many after.
+fn differing(before: &BTreeMap<Arc<str>, usize>, after: &BTreeMap<Arc<str>, usize>) -> BTreeMap<Arc<str>, [usize; 2]> {
+    let names: BTreeSet<&Arc<str>> = before.keys().chain(after.keys()).collect();
+    let counts = |rule: &Arc<str>| [before, after].map(|counts| counts.get(rule).copied().unwrap_or_default());
+    names.into_iter().map(|rule| (rule.clone(), counts(rule))).filter(|(_, [before, after])| before != after).collect()
+}
+
+/// Every repair that is wanted, with the layout that it gives, or why there is none.
+fn reworked(
+    score: &Score,
+    measured: &Measured,
+    share: f64,
+    reader: &Reader,
+    bar: &Bar,
+    wanted: &BTreeSet<Mends>,
+) -> Vec<(Candidate, Result<Rework, String>)> {
+    // A casting off is made in the file's own millimetres.
+    let own = (share - 1.0).abs().gt(&1e-9).then(|| measure(score, &score.instructions, bar.house));
+    let ground = Ground::of(score, own.as_ref().unwrap_or(measured), bar.house, bar.rules, reader.role);
+    let mut turns_work = false;
+    let mut all = Vec::new();
+    for candidate in candidates(&ground, measured, share, reader, bar, wanted) {
+        // Another first side is worth its blank page only where the turns ask for it.
+        if candidate.mends == Mends::FirstSide && turns_work {
+            continue;
+        }
+        let cast = cast_off(&ground, &candidate.plan);
+        turns_work |= cast.as_ref().is_ok_and(|made| made.faults().turns <= 0.0);
+        let relaid = cast.and_then(|made| Relaid::of(&ground, &candidate.plan, &made));
+        let rework = relaid.map(|relaid| Rework::of(score, &relaid)).map_err(|why| impossible(&ground, &candidate.plan, why).0);
+        all.push((candidate, rework));
+    }
+    all
 }
 
 /// What leaves less that is wrong comes first, then what takes fewer pages.
@@ -254,14 +263,7 @@ fn merit(one: &Repair, other: &Repair) -> Ordering {
 }
 
 /// The repairs to be tried, what changes least first.
-fn candidates(
-    ground: &Ground,
-    measured: &Measured,
-    share: f64,
-    reader: &Reader,
-    bar: &Bar,
-    wanted: &BTreeSet<Mends>,
-) -> Vec<Candidate> {
+fn candidates(ground: &Ground, measured: &Measured, share: f64, reader: &Reader, bar: &Bar, wanted: &BTreeSet<Mends>) -> Vec<Candidate> {
     let usual = usual_plan(ground, bar.house, reader.role);
     let plan = |mends: Mends| match mends {
         Mends::CastingOff => Some(usual.clone()),

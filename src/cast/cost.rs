@@ -17,7 +17,7 @@ pub(super) const BLANK_PAGE: f64 = 4000.0;
 /// A first page on the left, behind a cover, where either side will do (our own).
 pub(super) const BEGINS_VERSO: f64 = 1500.0;
 /// Gaps are never wider than three steps from comfortable: more is no worse.
-const FURTHEST: f64 = 3.0;
+pub(super) const FURTHEST: f64 = 3.0;
 
 /// Badness of being so many steps from natural.
 fn badness(steps: f64) -> f64 {
@@ -58,4 +58,18 @@ pub fn turn(seconds: f64) -> f64 {
     } else {
         30_000.0 + 15_000.0 * (NEED - seconds) / NEED
     }
+}
+
+/// Steps of gaps are compared across an opening in so many parts.
+pub(super) const EVENNESS_PARTS: f64 = 4.0;
+/// From here on two pages differ as much as they can.
+const UNEVEN_FROM: f64 = 2.0;
+/// Two facing pages whose gaps differ by a whole step, which the eye sees at once (our own).
+const UNEVEN: f64 = 4000.0;
+/// The most that two facing pages weigh.
+pub(super) const MOST_UNEVEN: f64 = UNEVEN * UNEVEN_FROM * UNEVEN_FROM;
+
+/// Faults of two facing pages whose gaps differ by so many steps.
+pub fn uneven(steps: f64) -> f64 {
+    UNEVEN * steps.min(UNEVEN_FROM).powi(2)
 }

@@ -8,6 +8,6 @@ mod cost;
 mod line;
 mod page;
 
-pub use cost::{BREAK_IN_ENDING, OVERFULL, fill, line as line_faults, short_page, turn as turn_faults, vertical};
+pub use cost::{BREAK_IN_ENDING, OVERFULL, fill, line as line_faults, short_page, turn as turn_faults, uneven, vertical};
 pub use line::{At, LineFaults, Setting, lines};
 pub use page::{Casting, Down, Faults, Impossible, Line, Page, Pages, PagesWanted, Sheet, Standing, cast_off, weigh};

@@ -138,7 +138,9 @@ pub struct Casting {
 pub enum Impossible {
     /// There are no bars.
     NoBars,
-    /// No line can begin with this bar.
+    /// The exact time of this bar cannot be known.
+    NoTime(usize),
+    /// No line that begins with this bar holds all that may not be parted from it.
     NoLine(usize),
     /// The system that begins with this bar does not fit on a page, by so much.
     TooHigh(usize, Mm),
@@ -164,15 +166,53 @@ struct Step {
     faults: Faults,
     /// Its first bar.
     first: u32,
+    /// The entry of the page before it, among those that end before its first bar.
+    from: u32,
     /// Its systems.
     systems: u16,
-    /// The row of the page before it.
-    from: u16,
+    /// Its row: which pages are alike for what follows.
+    row: u16,
+    /// How far its gaps are from natural, as far as the page that faces it minds.
+    evenness: Evenness,
     blank: bool,
+    /// It stays short.
+    short: bool,
+}
+
+/// How far the gaps of a page are from natural, in quarters of a step; nothing where no page beside it minds.
+type Evenness = Option<i8>;
+
+/// One way to space a page down.
+#[derive(Debug, Clone, Copy)]
+struct Spacing {
+    faults: f64,
+    /// How far its gaps are from natural, in steps.
+    steps: f64,
+    /// White at its foot, where it stays short.
+    short: Option<Mm>,
+    /// It has gaps that can be compared.
+    has_gaps: bool,
+}
+
+impl Spacing {
+    #[expect(clippy::cast_possible_truncation, reason = "steps lie between -1 and 3")]
+    fn evenness(&self) -> Evenness {
+        self.has_gaps.then(|| (self.steps * cost::EVENNESS_PARTS).round().clamp(-127.0, 127.0) as i8)
+    }
+}
+
+/// What is wrong with two pages in one view.
+fn unevenness(one: Evenness, other: Evenness) -> f64 {
+    match (one, other) {
+        (Some(one), Some(other)) => cost::uneven(f64::from(one.abs_diff(other)) / cost::EVENNESS_PARTS),
+        _ => 0.0,
+    }
 }
 
 /// Most entries of the table of divisions.
-const MOST_ENTRIES: usize = 20_000_000;
+const MOST_ENTRIES: usize = 12_000_000;
+/// Most pages among which the number nearest to the wanted one is looked for.
+const MOST_PAGES: usize = 5_000;
 
 /// Which pages of a division are alike for all that follows, so that one row of the table serves for all of them: by their numbers, as far as
 /// these matter.
@@ -194,15 +234,7 @@ impl Rows {
         }
     }
 
-    /// The row before any page is 0, that of the first page 1.
-    fn count(self) -> usize {
-        match self {
-            Self::Numbers(most) => most + 1,
-            Self::Cycle(cycle) => cycle + 2,
-        }
-    }
-
-    /// The row of the page so many after that of a row; `None` where there are to be no more.
+    /// The row of the page so many after that of a row, where no page is 0 and the first page 1; `None` where there are to be no more.
     fn after(self, row: usize, pages: usize) -> Option<usize> {
         match self {
             Self::Numbers(most) => Some(row + pages).filter(|number| *number <= most),
@@ -225,9 +257,6 @@ pub fn cast_off(work: &Pages) -> Result<Casting, Impossible> {
         return Err(Impossible::NoLine(first));
     }
     let rows = Rows::of(work);
-    if rows.count().saturating_mul(bars + 1) > MOST_ENTRIES {
-        return Err(Impossible::TooMuch);
-    }
     let firsts: &[Side] = match work.first {
         Some(Side::Recto) => &[Side::Recto],
         Some(Side::Verso) => &[Side::Verso],
@@ -236,9 +265,9 @@ pub fn cast_off(work: &Pages) -> Result<Casting, Impossible> {
     let mut best: Option<(f64, Casting)> = None;
     for side in firsts {
         let begins = if work.first.is_none() && *side == Side::Verso { cost::BEGINS_VERSO } else { 0.0 };
-        let table = table(work, rows, *side, begins);
-        for (row, steps) in table.iter().enumerate().skip(1) {
-            let Some(found) = steps[bars] else { continue };
+        let table = table(work, rows, *side, begins).ok_or(Impossible::TooMuch)?;
+        for (entry, found) in table[bars].iter().enumerate() {
+            let row = usize::from(found.row);
             let blank = match work.wanted {
                 PagesWanted::Any => 0.0,
                 PagesWanted::Exactly(wanted) if row == wanted => 0.0,
@@ -251,7 +280,7 @@ pub fn cast_off(work: &Pages) -> Result<Casting, Impossible> {
             };
             let total = found.faults.total() + blank;
             if best.as_ref().is_none_or(|(least, _)| total < *least) {
-                let mut casting = trace(work, &table, row, *side);
+                let mut casting = trace(work, &table, entry, *side);
                 casting.faults.pages += blank;
                 best = Some((total, casting));
             }
@@ -284,10 +313,10 @@ fn impossible(work: &Pages) -> Impossible {
 fn nearest(work: &Pages, wanted: usize) -> Option<usize> {
     let bars = work.lines.len();
     // Every bar on a page of its own, and a blank page between any two, is the most there can be.
-    let most = (bars * 2).min(MOST_ENTRIES / (bars + 1));
+    let most = (bars * 2).min(MOST_PAGES);
     let side = work.first.unwrap_or(Side::Recto);
-    let table = table(work, Rows::Numbers(most), side, 0.0);
-    (1..=most).filter(|number| table[*number][bars].is_some()).min_by_key(|number| number.abs_diff(wanted))
+    let table = table(work, Rows::Numbers(most), side, 0.0)?;
+    table[bars].iter().map(|found| usize::from(found.row)).min_by_key(|number| number.abs_diff(wanted))
 }
 
 /// The best divisions of a page's bars, from one bar on: by systems (from one), by bars (from one).
@@ -333,28 +362,27 @@ fn on_page(work: &Pages, first: usize) -> Vec<Vec<Option<OnPage>>> {
     }
 }
 
-/// What the gaps and the white of a page are worth: faults, steps from natural, white at the foot where it stays short.
-fn down(need: &Down, systems: usize, height: Mm, sheet: &Sheet, last: bool) -> Option<(f64, f64, Option<Mm>)> {
+/// The ways to space a page down: none where it is too full, two where it may fill its page or stay short.
+fn spacings(need: &Down, systems: usize, height: Mm, sheet: &Sheet, last: bool) -> [Option<Spacing>; 2] {
     if need.close > height {
-        return None;
+        return [None, None];
     }
     let white = (height - need.natural).max(Mm::ZERO);
-    if systems == 1 || need.generous <= need.natural {
-        // A single system without gaps cannot be spread.
-        let faults = if last { cost::vertical(0.0, true) } else { cost::short_page(white / height) };
-        return Some((faults, 0.0, Some(white)));
-    }
     let over = height - need.natural;
+    let has_gaps = need.generous > need.natural;
+    let natural = |faults: f64| Some(Spacing { faults, steps: 0.0, short: Some(white), has_gaps });
+    if !has_gaps || systems == 1 && over >= Mm::ZERO {
+        // What has no gaps cannot be spread; the gaps of a single system stay natural.
+        return [natural(if last { cost::vertical(0.0, true) } else { cost::short_page(white / height) }), None];
+    }
     let steps = over / if over >= Mm::ZERO { need.generous - need.natural } else { need.natural - need.close };
-    let spread = cost::vertical(steps, last);
+    let faults = cost::vertical(steps, last);
     if last && steps > 0.0 {
-        return Some((spread, 0.0, Some(white)));
+        return [natural(faults), None];
     }
-    let short = cost::short_page(white / height);
-    if sheet.may_stay_short && steps > 0.0 && short < spread {
-        return Some((short, 0.0, Some(white)));
-    }
-    Some((spread, steps.min(3.0), None))
+    let spread = Some(Spacing { faults, steps: steps.min(cost::FURTHEST), short: None, has_gaps });
+    let may_stay_short = sheet.may_stay_short && steps > 0.0;
+    [spread, natural(cost::short_page(white / height)).filter(|_| may_stay_short)]
 }
 
 /// Whether a page is turned, by its side, whether a blank page follows, and its number from 1.
@@ -370,83 +398,118 @@ fn side_of(first: Side, number: usize) -> Side {
     if odd == (first == Side::Recto) { Side::Recto } else { Side::Verso }
 }
 
-/// The best division of the bars up to each bar, by the row of its last page. Every page ends after it begins, so that by the time a page
-/// begins with a bar, all divisions that end there are known.
-fn table(work: &Pages, rows: Rows, first: Side, begins: f64) -> Vec<Vec<Option<Step>>> {
+/// The best divisions of the bars up to each bar: one for every row that its last page may be in, and for every evenness of that page that
+/// the next may mind. Every page ends after it begins, so that by the time a page begins with a bar, all divisions that end there are known.
+/// `None` where there are more than the memory holds.
+fn table(work: &Pages, rows: Rows, first: Side, begins: f64) -> Option<Vec<Vec<Step>>> {
     let bars = work.lines.len();
-    let mut table: Vec<Vec<Option<Step>>> = vec![vec![None; bars + 1]; rows.count()];
+    let mut table: Vec<Vec<Step>> = vec![Vec::new(); bars + 1];
+    let mut entries = 0;
     let begun = Faults { pages: begins, ..Faults::default() };
-    table[0][0] = Some(Step { faults: begun, first: 0, systems: 0, from: 0, blank: false });
+    table[0].push(Step { faults: begun, first: 0, from: 0, systems: 0, row: 0, evenness: None, blank: false, short: false });
     for start in 0..bars {
-        if table.iter().all(|row| row[start].is_none()) {
+        if table[start].is_empty() {
             continue;
         }
-        let runs = on_page(work, start);
-        for from in 0..table.len() {
-            let Some(before) = table[from][start] else { continue };
+        let ways = ways(work, start);
+        for from in worth_following(&table[start]) {
+            let before = table[start][from];
             for blank in [false, true] {
                 let pages = 1 + usize::from(blank);
-                let Some(row) = rows.after(from, pages).filter(|_| !blank || from > 0) else { continue };
+                let number = usize::from(before.row);
+                let Some(row) = rows.after(number, pages).filter(|_| !blank || number > 0) else { continue };
                 let mut faults = before.faults;
-                if from > 0 {
-                    let seconds = work.turns.map_or(f64::INFINITY, |turns| turns[start]);
-                    if is_turned(work, side_of(first, from), blank, from) {
-                        faults.turns += cost::turn(seconds);
-                    }
+                let turned = number > 0 && is_turned(work, side_of(first, number), blank, number);
+                if turned {
+                    faults.turns += cost::turn(work.turns.map_or(f64::INFINITY, |turns| turns[start]));
                 }
                 faults.pages += cost::PAGE + if blank { cost::BLANK_PAGE } else { 0.0 };
-                extend(work, &runs, &mut table[row], &Begun { start, from, blank, faults });
+                let facing = before.evenness.filter(|_| !turned && !blank);
+                // The next page minds how this one is spaced where it faces it.
+                let minded = !is_turned(work, side_of(first, row), false, row);
+                let step = Step {
+                    faults,
+                    first: u32::try_from(start).ok()?,
+                    from: u32::try_from(from).ok()?,
+                    systems: 0,
+                    row: u16::try_from(row).ok()?,
+                    evenness: None,
+                    blank,
+                    short: false,
+                };
+                for way in &ways {
+                    let mut faults = step.faults;
+                    faults.across += way.across;
+                    faults.down += way.spacing.faults + way.fill + unevenness(facing, way.evenness);
+                    let evenness = way.evenness.filter(|_| minded);
+                    let step = Step { faults, systems: way.systems, evenness, short: way.spacing.short.is_some(), ..step };
+                    let ending = &mut table[way.end];
+                    match ending.iter_mut().find(|other| (other.row, other.evenness) == (step.row, step.evenness)) {
+                        Some(other) if other.faults.total() <= step.faults.total() => {}
+                        Some(other) => *other = step,
+                        None => {
+                            ending.push(step);
+                            entries += 1;
+                        }
+                    }
+                }
             }
         }
+        if entries > MOST_ENTRIES {
+            return None;
+        }
     }
-    table
+    Some(table)
 }
 
-/// A page about to be filled.
-struct Begun {
-    start: usize,
-    from: usize,
-    blank: bool,
-    faults: Faults,
+/// The entries that can still be the best of their row, whatever page faces them.
+fn worth_following(entries: &[Step]) -> Vec<usize> {
+    let best = |row: u16| entries.iter().filter(|entry| entry.row == row).map(|entry| entry.faults.total()).fold(f64::INFINITY, f64::min);
+    (0..entries.len()).filter(|index| entries[*index].faults.total() <= best(entries[*index].row) + cost::MOST_UNEVEN).collect()
 }
 
-impl Begun {
-    fn height(&self, work: &Pages) -> Mm {
-        if self.from == 0 { work.sheet.first } else { work.sheet.height }
-    }
+/// One way to fill a page that begins with a bar.
+struct Way {
+    /// The bar behind its last.
+    end: usize,
+    systems: u16,
+    /// What is wrong with its lines.
+    across: f64,
+    /// What is wrong with a last page that is all but empty.
+    fill: f64,
+    spacing: Spacing,
+    /// What the page beside it may mind; nothing where a movement ends with the page.
+    evenness: Evenness,
 }
 
-fn extend(work: &Pages, runs: &[Vec<Option<OnPage>>], row: &mut [Option<Step>], page: &Begun) {
+fn ways(work: &Pages, start: usize) -> Vec<Way> {
     let bars = work.lines.len();
-    let height = page.height(work);
-    for (systems, by_bars) in runs.iter().enumerate() {
+    let height = if start == 0 { work.sheet.first } else { work.sheet.height };
+    let mut ways = Vec::new();
+    for (systems, by_bars) in on_page(work, start).iter().enumerate() {
         for (held, found) in by_bars.iter().enumerate() {
             let Some(found) = found else { continue };
-            let end = page.start + held + 1;
+            let end = start + held + 1;
             let last = end == bars;
-            let Some((down, ..)) = down(&found.need, systems + 1, height, &work.sheet, last) else { continue };
-            let mut faults = page.faults;
-            faults.across += found.faults;
-            faults.down += down;
-            if last && page.from > 0 {
-                faults.down += cost::fill(found.need.natural / height);
-            }
-            if row[end].is_none_or(|best| faults.total() < best.faults.total()) {
-                let (first, systems) = (u32::try_from(page.start).unwrap_or(u32::MAX), u16::try_from(systems + 1).unwrap_or(u16::MAX));
-                row[end] = Some(Step { faults, first, systems, from: u16::try_from(page.from).unwrap_or(u16::MAX), blank: page.blank });
+            let fill = if last && start > 0 { cost::fill(found.need.natural / height) } else { 0.0 };
+            let systems_here = u16::try_from(systems + 1).unwrap_or(u16::MAX);
+            for spacing in spacings(&found.need, systems + 1, height, &work.sheet, last).into_iter().flatten() {
+                let evenness = spacing.evenness().filter(|_| !last && !work.own_page[end]);
+                ways.push(Way { end, systems: systems_here, across: found.faults, fill, spacing, evenness });
             }
         }
     }
+    ways
 }
 
 /// The division that led to an entry of the table.
-fn trace(work: &Pages, table: &[Vec<Option<Step>>], row: usize, side: Side) -> Casting {
+fn trace(work: &Pages, table: &[Vec<Step>], entry: usize, side: Side) -> Casting {
     let bars = work.lines.len();
     let mut made = Vec::new();
-    let faults = table[row][bars].map(|step| step.faults).unwrap_or_default();
-    let (mut row, mut end) = (row, bars);
-    while row > 0 {
-        let Some(step) = table[row][end] else { break };
+    let faults = table[bars].get(entry).map(|step| step.faults).unwrap_or_default();
+    let (mut entry, mut end) = (entry, bars);
+    while end > 0 {
+        let Some(step) = table[end].get(entry) else { break };
         let first = step.first as usize;
         let runs = on_page(work, first);
         let mut systems = Vec::with_capacity(usize::from(step.systems));
@@ -458,13 +521,12 @@ fn trace(work: &Pages, table: &[Vec<Option<Step>>], row: usize, side: Side) -> C
             line_end = found.last_line;
         }
         systems.reverse();
-        let height = if step.from == 0 { work.sheet.first } else { work.sheet.height };
+        let height = if first == 0 { work.sheet.first } else { work.sheet.height };
         let natural = whole.map_or(Mm::ZERO, |found| found.need.natural);
-        let (steps, short) = whole
-            .and_then(|found| down(&found.need, systems.len(), height, &work.sheet, end == bars))
-            .map_or((0.0, None), |(_, steps, short)| (steps, short));
+        let mut ways = whole.into_iter().flat_map(|found| spacings(&found.need, systems.len(), height, &work.sheet, end == bars)).flatten();
+        let (steps, short) = ways.find(|way| way.short.is_some() == step.short).map_or((0.0, None), |way| (way.steps, way.short));
         made.push(Page { systems, side: Side::Recto, blank_before: step.blank, steps, short, natural });
-        (row, end) = (usize::from(step.from), first);
+        (entry, end) = (step.from as usize, first);
     }
     made.reverse();
     let mut number = 0;
@@ -482,6 +544,7 @@ pub type Standing<'a> = (Side, bool, &'a [Range<usize>]);
 /// line that cannot hold its one bar.
 pub fn weigh(work: &Pages, pages: &[Standing]) -> Faults {
     let mut faults = Faults::default();
+    let mut facing: Evenness = None;
     for (index, (side, blank, systems)) in pages.iter().enumerate() {
         faults.pages += cost::PAGE + if *blank { cost::BLANK_PAGE } else { 0.0 };
         let mut need = Down::default();
@@ -501,14 +564,18 @@ pub fn weigh(work: &Pages, pages: &[Standing]) -> Faults {
         }
         let last = index + 1 == pages.len();
         let height = if index == 0 { work.sheet.first } else { work.sheet.height };
-        match down(&need, systems.len(), height, &work.sheet, last) {
-            Some((down, ..)) => faults.down += down,
-            None => faults.down += cost::OVERFULL,
-        }
+        // How it is spaced now is not held against it: of the ways there are it has the best beside the page it faces.
+        let ends = last || systems.last().is_some_and(|system| work.own_page.get(system.end) == Some(&true));
+        let weighed = |way: &Spacing| way.faults + unevenness(facing, way.evenness().filter(|_| !ends));
+        let ways = spacings(&need, systems.len(), height, &work.sheet, last).into_iter().flatten();
+        let best = ways.min_by(|one, other| weighed(one).total_cmp(&weighed(other)));
+        faults.down += best.as_ref().map_or(cost::OVERFULL, weighed);
         if last && index > 0 {
             faults.down += cost::fill(need.natural / height);
         }
-        let turned = pages.get(index + 1).is_some_and(|next| is_turned(work, *side, next.1, index + 1));
+        let blank_follows = pages.get(index + 1).is_some_and(|next| next.1);
+        let turned = index + 1 < pages.len() && is_turned(work, *side, blank_follows, index + 1);
+        facing = best.and_then(|way| way.evenness()).filter(|_| !turned && !ends && !blank_follows);
         if let (true, Some(end), Some(turns)) = (turned, systems.last().map(|last| last.end), work.turns) {
             faults.turns += cost::turn(turns[end]);
         }

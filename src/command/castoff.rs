@@ -2,23 +2,25 @@
 
 use super::audit::{role, to_json};
 use super::output::{self, Wanted};
-use super::paths::{self, Item};
+use super::paths;
 use super::planning::{self, Prepared};
 use super::style::InForce;
 use super::work;
+use super::writing::Target;
 use super::{CLEAN, CastoffArgs, FOUND, Failure, FirstArg};
 use crate::cast::PagesWanted;
 use crate::house::{CopiesAre, Paper};
 use crate::measured::measure;
 use crate::musicxml::{Damage, Source};
 use crate::page::Side;
-use crate::repair::{CastOff, CastingSheet, Ground, Plan, Relaid, cast_off, impossible, rewrite, usual_plan, worth_now};
+use crate::repair::{CastOff, CastingSheet, Ground, HandBreaks, Plan, Relaid, cast_off, impossible, rewrite, usual_plan, worth_now};
 use crate::report::casting::DocumentCasting;
 use crate::report::terminal::Look;
 use crate::report::{casting_json, casting_table};
+use crate::room::across::Music;
+use crate::score::Score;
 use crate::units::Mm;
 use std::io::Read;
-use std::path::{Path, PathBuf};
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Format {
@@ -44,54 +46,24 @@ pub(super) fn run(args: &CastoffArgs) -> Result<u8, Failure> {
         role(&in_force.house, name)?;
     }
     let paper = args.paper.as_deref().map(|name| planning::paper(&in_force.house, name)).transpose()?;
+    let twice = args.no_break.iter().find(|bar| args.breaks.contains(bar) || args.page_break.contains(bar));
+    if let Some(bar) = twice {
+        return Err(Failure::new(format!("a break before bar {bar} is wanted and forbidden at once"), "Take it out of one of the lists."));
+    }
     let asked = Asked { args, in_force: &in_force, paper };
-    let out = write_to(args, &items)?;
-    let reported = |out: &PathBuf| reports.iter().filter_map(|wanted| wanted.file.as_deref()).any(|file| output::same_file(file, out));
-    if out.as_ref().is_some_and(reported) {
+    let target = Target::of(args, &items)?;
+    let reported = |target: &Target| reports.iter().filter_map(|wanted| wanted.file.as_deref()).any(|file| target.takes(file, &items));
+    if target.as_ref().is_some_and(reported) {
         return Err(Failure::new("a report and the new score would go into one file", "Choose another file for one of them."));
     }
     let one = |source: &Source, found: bool| asked.document(source, found);
     let (documents, failed) = planning::all(&items, &args.input, one, DocumentCasting::damaged)?;
-    if let Some(out) = &out {
-        write(&documents, out)?;
-    }
+    let refused = target.as_ref().map_or(Ok(0), |target| target.write(&documents))?;
     for wanted in &reports {
         output::write(&text(&documents, wanted, args)?, wanted.file.as_deref())?;
     }
     work::failed(&failed)?;
-    Ok(if documents.iter().any(|document| document.sheet.is_err()) { FOUND } else { CLEAN })
-}
-
-/// The file that the new layout is written into, where that is asked for: a new one, or the score itself.
-fn write_to(args: &CastoffArgs, items: &[Item]) -> Result<Option<PathBuf>, Failure> {
-    if args.write.is_none() && !args.in_place {
-        return Ok(None);
-    }
-    let [item] = items else {
-        return Err(Failure::new("a new layout is written into one file at a time", "Name one score."));
-    };
-    if let Some(out) = &args.write {
-        output::new_file(out)?;
-        return Ok(Some(out.clone()));
-    }
-    let plain = |path: &&Path| path.extension().is_some_and(|end| !end.eq_ignore_ascii_case("mxl"));
-    match item.path().filter(plain) {
-        Some(path) => Ok(Some(path.to_owned())),
-        None => Err(Failure::new("only a plain file can be written in place", "Name a new file with --write.")),
-    }
-}
-
-/// Writes the one document with its new layout.
-fn write(documents: &[DocumentCasting], out: &Path) -> Result<(), Failure> {
-    match documents {
-        [DocumentCasting { written: Some(Ok(text)), .. }] => output::write(text, Some(out)),
-        [DocumentCasting { written: Some(Err(why)), path, .. }] => {
-            Err(Failure::new(format!("{path} cannot be written anew: {why}"), "Nothing was written."))
-        }
-        // That it cannot be cast off stands in the report.
-        [_] => Ok(()),
-        _ => Err(Failure::new("the file holds several scores", "Take out the one that is meant.")),
-    }
+    Ok(if refused > 0 || documents.iter().any(|document| document.sheet.is_err()) { FOUND } else { CLEAN })
 }
 
 impl Asked<'_> {
@@ -104,9 +76,14 @@ impl Asked<'_> {
         };
         let ground = prepared.ground(self.in_force);
         let usual = usual_plan(&ground, &self.in_force.house, prepared.reader);
-        let plan = self.plan(usual.clone());
+        let mut plan = self.plan(usual.clone());
         let mut written = None;
-        let sheet = match cast_off(&ground, &plan) {
+        let breaks = self.breaks(ground.score);
+        let made = breaks.and_then(|breaks| {
+            plan.breaks = breaks;
+            cast_off(&ground, &plan).map_err(|why| impossible(&ground, &plan, why))
+        });
+        let sheet = match made {
             Ok(made) => {
                 if self.args.write.is_some() || self.args.in_place {
                     written = Some(self.written(source, &ground, &plan, &made));
@@ -114,7 +91,7 @@ impl Asked<'_> {
                 let now = worth_now(&ground, &usual);
                 Ok(CastingSheet::of(&ground, plan, &made, now))
             }
-            Err(why) => Err(impossible(&ground, &plan, why)),
+            Err(why) => Err(why),
         };
         let house = &self.in_force.house;
         let desks = house.copy_of(&self.in_force.below(&path)).and_then(|copy| copy.desks).map_or(1, |desks| u32::from(desks.get()));
@@ -146,6 +123,23 @@ impl Asked<'_> {
         if promised.eq(found) { Ok(text) } else { Err(LOST.to_owned()) }
     }
 
+    /// The breaks that are asked for by hand.
+    ///
+    /// # Errors
+    /// Bars that are not there, that stand several times, or inside a multi-bar rest: what is wrong, and what to do.
+    fn breaks(&self, score: &Score) -> Result<HandBreaks, (String, String)> {
+        let all = |names: &[String]| names.iter().map(|name| bar_named(score, name)).collect::<Result<Vec<usize>, _>>();
+        let breaks = HandBreaks { systems: all(&self.args.breaks)?, pages: all(&self.args.page_break)?, never: all(&self.args.no_break)? };
+        let music = Music::of(score);
+        match breaks.systems.iter().chain(&breaks.pages).find(|bar| music.is_gathered(**bar)) {
+            Some(bar) => Err((
+                format!("bar {} lies inside a multi-bar rest, and no system can begin there", score.bar_number(*bar)),
+                "Name its first bar, or part the rest in the score.".to_owned(),
+            )),
+            None => Ok(breaks),
+        }
+    }
+
     /// The plan of a file with what is asked for.
     fn plan(&self, mut plan: Plan) -> Plan {
         let args = self.args;
@@ -172,6 +166,24 @@ impl Asked<'_> {
         };
         plan.keep_breaks = args.keep_breaks;
         plan
+    }
+}
+
+/// The bar of a number, or of a count from 1 with `#` before it.
+fn bar_named(score: &Score, name: &str) -> Result<usize, (String, String)> {
+    let name = name.trim();
+    let count = name.strip_prefix('#').and_then(|count| count.parse::<usize>().ok());
+    let mut found: Vec<usize> = match count {
+        Some(count) => count.checked_sub(1).filter(|bar| *bar < score.bar_count()).into_iter().collect(),
+        None => (0..score.bar_count()).filter(|bar| *score.bar_number(*bar) == *name).collect(),
+    };
+    match (found.pop(), found.first()) {
+        (Some(bar), None) => Ok(bar),
+        (Some(_), Some(first)) => Err((
+            format!("{} bars have the number {name}", found.len() + 1),
+            format!("Name it by its count in the file: the first is #{}.", first + 1),
+        )),
+        (None, _) => Err((format!("there is no bar {name}"), format!("The bars are counted from #1 to #{}.", score.bar_count()))),
     }
 }
 

@@ -18,6 +18,7 @@ mod planning;
 mod style;
 mod watch;
 mod work;
+mod writing;
 
 use crate::report::plain::plain;
 use clap::{Args, Parser, Subcommand, ValueEnum};
@@ -125,8 +126,10 @@ Examples:
   stavegauge castoff oboe.musicxml                       on its own paper, at its own staff height
   stavegauge castoff --paper B4 --staff 8 oboe.musicxml  on another, larger
   stavegauge castoff --first either --multiple-of 4 parts/
+  stavegauge castoff --page-break 57 --no-break 24,25 oboe.musicxml
   stavegauge castoff --report csv=sheet.csv oboe.musicxml
   stavegauge castoff --paper B4 --staff 8 --write oboe-new.musicxml oboe.musicxml
+  stavegauge castoff --paper B4 --write new/ parts/      every part into a folder that is there
 
 It works on a file without any layout too, for the extent of a quotation. With --write OUT the score is written with
 its new layout: scaling, paper, margins, breaks, distances, widths; the music stays as it is.
@@ -345,7 +348,16 @@ struct CastoffArgs {
     /// Keep the system breaks that the file has
     #[arg(long)]
     keep_breaks: bool,
-    /// Write the score with its new layout into a new file
+    /// Bars with which a system begins, by their numbers or, as #57, by their count in the file
+    #[arg(long = "break", value_name = "BARS", value_delimiter = ',')]
+    breaks: Vec<String>,
+    /// Bars with which a page begins
+    #[arg(long, value_name = "BARS", value_delimiter = ',')]
+    page_break: Vec<String>,
+    /// Bars with which no system begins
+    #[arg(long, value_name = "BARS", value_delimiter = ',')]
+    no_break: Vec<String>,
+    /// Write the score with its new layout into a new file, or several into a folder under their own names
     #[arg(long, value_name = "OUT", conflicts_with = "in_place")]
     write: Option<PathBuf>,
     /// Write the new layout into the score itself

@@ -102,17 +102,22 @@ pub(super) fn write(text: &str, file: Option<&Path>) -> Result<(), Failure> {
             _ => Ok(()),
         };
     };
+    write_bytes(text.as_bytes(), file)
+}
+
+/// Writes a file.
+pub(super) fn write_bytes(bytes: &[u8], file: &Path) -> Result<(), Failure> {
     let failed =
         |error: std::io::Error| Failure::new(format!("writing {} failed: {error}", file.display()), "Check the folder and its rights.");
     // A link stays a link; a pipe or a device is written to as it is.
     let place = file.canonicalize().unwrap_or_else(|_| file.to_owned());
     if place.exists() && !place.is_file() {
-        return OpenOptions::new().write(true).open(&place).and_then(|mut out| out.write_all(text.as_bytes())).map_err(failed);
+        return OpenOptions::new().write(true).open(&place).and_then(|mut out| out.write_all(bytes)).map_err(failed);
     }
     // Beside its place and then renamed, so that nothing half-written is ever seen.
     let mut beside =
         tempfile::Builder::new().prefix(".stavegauge-").permissions_as_usual().tempfile_in(folder_of(&place)).map_err(failed)?;
-    beside.write_all(text.as_bytes()).map_err(failed)?;
+    beside.write_all(bytes).map_err(failed)?;
     beside.persist(&place).map_err(|error| failed(error.error))?;
     Ok(())
 }

@@ -117,7 +117,15 @@ impl<'a> Prepared<'a> {
         let mut score = score_of(source)?;
         let InForce { house, rules, .. } = in_force;
         score.instructions.begins_verso = house.first_page == Some(FirstPage::Verso);
-        let bar = Bar { house, rules, stated_role: role, printing: &Printing::AsIs, enabled: &|_| true, repairs: Repairs::Never, below: &str::to_owned };
+        let bar = Bar {
+            house,
+            rules,
+            stated_role: role,
+            printing: &Printing::AsIs,
+            enabled: &|_| true,
+            repairs: Repairs::Never,
+            below: &str::to_owned,
+        };
         let taken = role_of(&score, &bar, house.copy_of(&in_force.below(&source.path)));
         let reader = taken.name.as_deref().and_then(|name| house.roles.get(name).ok());
         let measured = measure(&score, &score.instructions, house);

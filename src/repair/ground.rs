@@ -87,6 +87,8 @@ pub struct Ground<'a> {
     pub back: Vec<(JumpKind, usize, usize)>,
     /// The staves, top first, wherever they are shown.
     pub staves: Vec<Staff>,
+    /// Size of the staves that most have, as a share of full size.
+    main: f64,
     /// Silent staves are left out of systems.
     pub hides: bool,
     /// For every bar, and every staff of `staves`: it sounds.
@@ -147,8 +149,10 @@ impl<'a> Ground<'a> {
         };
         let own_page = (0..=bars).map(|bar| bar > 0 && starts.contains(&bar) && begins_page(bar)).collect();
         let heading = (0..bars).map(|bar| if bar > 0 && starts.contains(&bar) { HEADING } else { Mm::ZERO }).collect();
+        let full = score.instructions.scale.map(|scale| scale.value.staff_height());
         Self {
             score,
+            main: measured.staff_height.value().zip(full).map_or(1.0, |(main, full)| main / full),
             present: present(measured, &laid),
             movements,
             turns,
@@ -168,6 +172,11 @@ impl<'a> Ground<'a> {
             turn_limits: ["quick", "none"].map(|limit| rules.limit(PAGE_TURN, limit, role_name).unwrap_or(NEED)),
             assumed,
         }
+    }
+
+    /// Height of a staff of full size, where most staves have this height: what a scaling states.
+    pub(super) fn full_size(&self, staff: Mm) -> Mm {
+        staff * (1.0 / self.main)
     }
 
     /// What to call a turn of so many seconds, in the words of the rule of page turns.

@@ -7,6 +7,7 @@
 mod credits;
 mod fit;
 mod ground;
+mod pieces;
 mod plan;
 mod relaid;
 mod rework;
@@ -17,7 +18,7 @@ mod work;
 
 pub use fit::{Choice, Fit, Fitted, Grid, Sheet, Suits, fit};
 pub use ground::{Ground, Present, TurnKind};
-pub use plan::{Page, Plan, usual_plan};
+pub use plan::{HandBreaks, Page, Plan, usual_plan};
 pub use relaid::{Relaid, RelaidSystem};
 pub use rework::Rework;
 pub use rewrite::{Refused, rewrite};

@@ -24,6 +24,17 @@ pub struct Page {
     pub margins: [Mm; 4],
 }
 
+/// Breaks by hand, each before a bar, by its index.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct HandBreaks {
+    /// A system begins there.
+    pub systems: Vec<usize>,
+    /// A page begins there.
+    pub pages: Vec<usize>,
+    /// No system begins there.
+    pub never: Vec<usize>,
+}
+
 /// What a casting off is asked for.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Plan {
@@ -37,6 +48,8 @@ pub struct Plan {
     pub wanted: PagesWanted,
     /// The breaks of the file stay.
     pub keep_breaks: bool,
+    /// Breaks that are wanted or forbidden by hand.
+    pub breaks: HandBreaks,
     /// No gap is closer than natural to the eye.
     pub natural_gaps: bool,
     /// What had to be assumed, in words.
@@ -75,6 +88,7 @@ pub fn usual_plan(ground: &Ground, house: &House, role: Option<&Role>) -> Plan {
         first: Some(present.first),
         wanted: PagesWanted::Any,
         keep_breaks: false,
+        breaks: HandBreaks::default(),
         natural_gaps: false,
         assumed,
     }

@@ -3,7 +3,7 @@
 use super::work::Bench;
 use super::{CastOff, Ground, Plan};
 use crate::cast::{Down, Impossible};
-use crate::page::Side;
+use crate::page::{Side, Staff};
 use crate::room::across::{Bar, Music, force};
 use crate::score::Score;
 use crate::units::{Mm, STAFF_TENTHS, Scale, Sp, Tenths};
@@ -18,7 +18,7 @@ const STAFF_STEPS: f64 = 10_000.0;
 /// A layout to be written.
 #[derive(Debug)]
 pub struct Relaid {
-    /// Height of the staves.
+    /// Height of staves of full size.
     pub staff: Mm,
     /// Width and height of the paper.
     pub paper: [Mm; 2],
@@ -45,13 +45,13 @@ pub struct RelaidSystem {
     pub bars: Range<usize>,
     /// It begins a page: whether a blank page stands before that.
     pub new_page: Option<bool>,
-    /// From the system above, or from the top margin.
+    /// From the system above, or from the top margin, as it is stated: a small staff may scale the distance above it.
     pub distance: Mm,
     /// Indents of its ends.
     pub indents: [Mm; 2],
     /// Its staves, top first: part, staff.
     pub shown: Vec<(usize, u8)>,
-    /// Distances of staves from the staff above: part, staff, distance.
+    /// Distances of staves from the staff above, as they are stated: part, staff, distance.
     pub gaps: Vec<(usize, u8, Mm)>,
     /// Width of each of its bars; none at all for bars of a multi-bar rest after its first.
     pub widths: Vec<Tenths>,
@@ -69,7 +69,7 @@ impl Relaid {
     /// As the casting off itself.
     pub fn of(ground: &Ground, plan: &Plan, made: &CastOff) -> Result<Self, Impossible> {
         let bench = Bench::of(ground, plan)?;
-        let music = Music::at(ground.score, Scale::new(plan.staff.0, STAFF_TENTHS));
+        let music = Music::at(ground.score, Scale::new(ground.full_size(plan.staff).0, STAFF_TENTHS));
         let mut systems = Vec::new();
         let first_number = first_number(ground, made);
         let stated: Option<usize> = first_number.as_ref().and_then(|number| number.parse().ok());
@@ -98,10 +98,12 @@ impl Relaid {
                     None => Mm::ZERO,
                 };
                 below = Some(detail.below);
+                let stated = |staff: &Staff, distance: Mm| distance * (1.0 / staff.distance_factor);
+                let distance = detail.indices.first().map_or(distance, |first| stated(&ground.staves[*first], distance));
                 let shown = detail.indices.iter().map(|staff| &ground.staves[*staff]).map(|staff| (staff.part, staff.staff)).collect();
                 let lower = detail.indices.iter().skip(1).map(|staff| &ground.staves[*staff]);
-                let gaps = lower.zip(&detail.gaps).map(|(staff, gap)| (staff.part, staff.staff, spread(*gap))).collect();
-                let (widths, left_over) = line(ground, &bench, &music, bars).ok_or(Impossible::NoLine(bars.start))?;
+                let gaps = lower.zip(&detail.gaps).map(|(staff, gap)| (staff.part, staff.staff, stated(staff, spread(*gap)))).collect();
+                let (widths, left_over) = line(ground, &bench, &music, bars).ok_or(Impossible::NoTime(bars.start))?;
                 let indent = ground.indents[usize::from(!ground.movements.iter().any(|movement| movement.start == bars.start))];
                 let new_page = (place == 0).then_some(page.blank_before);
                 systems.push(RelaidSystem { bars: bars.clone(), new_page, distance, indents: [indent, left_over], shown, gaps, widths });
@@ -113,7 +115,7 @@ impl Relaid {
         let moved_pages = begins_now.map(|bar| page_starts.partition_point(|start| *start <= bar)).collect();
         let hidden = hidden(ground.score, &systems);
         Ok(Self {
-            staff: Mm((plan.staff.0 * STAFF_STEPS).round() / STAFF_STEPS),
+            staff: Mm((ground.full_size(plan.staff).0 * STAFF_STEPS).round() / STAFF_STEPS),
             paper: [plan.page.width, plan.page.height],
             margins: [left, right, top, bottom],
             systems,

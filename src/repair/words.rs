@@ -9,6 +9,10 @@ pub fn impossible(ground: &Ground, plan: &Plan, why: Impossible) -> (String, Str
     match why {
         Impossible::NoBars => ("the score holds no bars".to_owned(), "Export it with its music.".to_owned()),
         Impossible::NoLine(bar) => (
+            format!("no line that begins with bar {} holds all that may not be parted from it", number(bar)),
+            "Allow a break somewhere in it, or take smaller staves or larger paper.".to_owned(),
+        ),
+        Impossible::NoTime(bar) => (
             format!("the exact time of bar {} cannot be known, so it is not known how much room it needs", number(bar)),
             "Mend the durations in that bar.".to_owned(),
         ),

@@ -1,9 +1,12 @@
 //! The best casting off of one plan, and what the present one is worth beside it.
 
+use super::plan::HandBreaks;
 use super::{Ground, Plan};
 use crate::cast::{self, At, Casting, Down, Faults, Impossible, LineFaults, Pages, Setting, Sheet, lines};
+use crate::page::Staff;
 use crate::room::across::{Music, Widths};
 use crate::room::down::{LINE_GAP_HEIGHTS, STAFF_GAP_HEIGHTS, SYSTEM_GAP_HEIGHTS};
+use crate::score::instructions::StaffKind;
 use crate::units::{Mm, Scale, Sp};
 use std::ops::Range;
 
@@ -60,17 +63,23 @@ pub fn cast_off(ground: &Ground, plan: &Plan) -> Result<CastOff, Impossible> {
     let table = lines(&bench.settings);
     let weighed = bench.weigh(&table, plan);
     let seconds: Vec<f64> = ground.turns.iter().map(|turn| turn.seconds).collect();
-    let work = pages(ground, plan, &weighed, &seconds);
+    let own_page = own_page(ground, plan);
+    let work = pages(ground, plan, &weighed, &seconds, &own_page);
     let sheet = work.sheet;
     let casting = cast::cast_off(&work)?;
     let lines = casting.pages.iter().flat_map(|page| &page.systems).map(|bars| bench.line(&table, bars.start, bars.len())).collect();
     Ok(CastOff { casting, lines, height: sheet.height, first_height: sheet.first })
 }
 
-fn pages<'a>(ground: &'a Ground, plan: &Plan, lines: &'a [Vec<Option<cast::Line>>], seconds: &'a [f64]) -> Pages<'a> {
+/// For every bar, and the end: whether a page must begin with it.
+fn own_page(ground: &Ground, plan: &Plan) -> Vec<bool> {
+    ground.own_page.iter().enumerate().map(|(bar, own)| *own || plan.breaks.pages.contains(&bar)).collect()
+}
+
+fn pages<'a>(ground: &'a Ground, plan: &Plan, lines: &'a [Vec<Option<cast::Line>>], seconds: &'a [f64], own_page: &'a [bool]) -> Pages<'a> {
     Pages {
         lines,
-        own_page: &ground.own_page,
+        own_page,
         heading: &ground.heading,
         turns: ground.turns_matter.then_some(seconds),
         sheet: sheet(ground, plan),
@@ -92,7 +101,7 @@ pub fn worth_now(ground: &Ground, plan: &Plan) -> Option<Faults> {
     let seconds: Vec<f64> = ground.turns.iter().map(|turn| turn.seconds).collect();
     let standing: Vec<cast::Standing> =
         present.pages.iter().zip(&present.sides).map(|(systems, (side, blank))| (*side, *blank, &systems[..])).collect();
-    Some(cast::weigh(&pages(ground, plan, &weighed, &seconds), &standing))
+    Some(cast::weigh(&pages(ground, plan, &weighed, &seconds, &ground.own_page), &standing))
 }
 
 /// Height of the pages between head and foot. The first staff keeps a staff height clear of a head; the margin it may touch.
@@ -108,20 +117,27 @@ fn sheet(ground: &Ground, plan: &Plan) -> Sheet {
 
 impl<'a, 'b> Bench<'a, 'b> {
     pub(super) fn of(ground: &'b Ground<'a>, plan: &Plan) -> Result<Self, Impossible> {
-        let space = plan.staff * 0.25;
-        let scale = Scale::new(plan.staff.0, crate::units::STAFF_TENTHS);
+        let full = ground.full_size(plan.staff);
+        let space = full * 0.25;
+        let scale = Scale::new(full.0, crate::units::STAFF_TENTHS);
         let music = Music::at(ground.score, scale);
         let [left, right, ..] = plan.page.margins;
         let full = plan.page.width - left - right;
         let endings = ground.within_endings();
         let starts = |bar: usize| ground.movements.iter().any(|movement| movement.start == bar);
         let kept = |bar: usize| plan.keep_breaks && ground.present.systems.iter().any(|system| system.start == bar);
+        let HandBreaks { systems, pages, never } = &plan.breaks;
         let mut settings = Vec::with_capacity(endings.len());
         for (bar, in_ending) in endings.into_iter().enumerate() {
             let widths = |opens| music.bar(&ground.staves, bar, opens).map(|bar| Widths::of(&bar));
-            let (Some(opening), Some(inside)) = (widths(true), widths(false)) else { return Err(Impossible::NoLine(bar)) };
+            let (Some(opening), Some(inside)) = (widths(true), widths(false)) else { return Err(Impossible::NoTime(bar)) };
             let indent = ground.indents[usize::from(!starts(bar))];
-            let before = if bar > 0 && (starts(bar) || kept(bar)) {
+            // What is said by hand goes before what the file has.
+            let before = if bar > 0 && (starts(bar) || systems.contains(&bar) || pages.contains(&bar)) {
+                At::Always
+            } else if bar > 0 && never.contains(&bar) {
+                At::Never
+            } else if bar > 0 && kept(bar) {
                 At::Always
             } else if music.is_gathered(bar) {
                 At::Never
@@ -179,9 +195,11 @@ impl<'a, 'b> Bench<'a, 'b> {
 
     fn begun(&self, first: usize) -> Hung {
         let staves = self.ground.staves.len();
-        // The system that begins a movement shows all its players.
+        // The system that begins a movement shows all its players; what others play, or may be played instead, is shown where it sounds.
         let all = !self.ground.hides || self.ground.movements.iter().any(|movement| movement.start == first);
-        Hung { shown: vec![all; staves], up: vec![Sp::ZERO; staves], down: vec![Sp::ZERO; staves], below: vec![[Sp::ZERO; 2]; staves] }
+        let passing = |staff: &Staff| self.ground.hides && matches!(staff.kind, Some(StaffKind::Cue | StaffKind::Ossia));
+        let shown = self.ground.staves.iter().map(|staff| all && !passing(staff)).collect();
+        Hung { shown, up: vec![Sp::ZERO; staves], down: vec![Sp::ZERO; staves], below: vec![[Sp::ZERO; 2]; staves] }
     }
 
     /// What a system needs down the page: its staves, the gaps between them, and what it wants of the gaps around it.

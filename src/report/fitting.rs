@@ -233,7 +233,8 @@ pub fn fits(documents: &[DocumentFit]) -> Fits {
 fn why(impossible: &Impossible) -> &'static str {
     match impossible {
         Impossible::NoBars => "the score holds no bars",
-        Impossible::NoLine(_) => "the exact time of a bar cannot be known",
+        Impossible::NoLine(_) => "no line holds all that may not be parted",
+        Impossible::NoTime(_) => "the exact time of a bar cannot be known",
         Impossible::TooMuch => "there are more bars than can be cast off at once",
         Impossible::TooHigh(..) => "a system is higher than a page",
         Impossible::Pages(_) => "no division has as many pages as are wanted",

@@ -124,8 +124,8 @@ fn repairs(report: &AuditReport, document: &DocumentAudit, out: &mut dyn Write) 
         writeln!(out, "- None tried: {}", escaped(why))?;
     }
     for repair in &mending.tried {
-        let changes = repair.outcome.iter().flat_map(mended::changes).map(|change| format!("; {change}")).collect::<String>();
-        writeln!(out, "- {}", escaped(&format!("{}{changes}", report.house.say(&mended::told(mending, repair)))))?;
+        let told = std::iter::once(mended::told(mending, repair)).chain(repair.outcome.iter().flat_map(mended::changes));
+        writeln!(out, "- {}", escaped(&report.house.say(&told.collect::<Vec<_>>().join("; "))))?;
     }
     Ok(())
 }

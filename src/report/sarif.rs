@@ -3,7 +3,7 @@
 //! Paths are relative URIs; a member of a container is a nested artifact. Columns count Unicode scalar values. A stet is a
 //! suppression, what could not be judged a notification of the tool.
 
-use super::{AuditReport, Verdict};
+use super::{AuditReport, Verdict, mended};
 use crate::audit::{DocumentAudit, Placed};
 use crate::house::Source;
 use crate::musicxml::Spot;
@@ -67,7 +67,15 @@ pub fn sarif(report: &AuditReport) -> Value {
 fn copies(report: &AuditReport) -> Vec<Value> {
     let one = |document: &DocumentAudit| {
         let verdict: Verdict = report.verdict_on(document);
-        json!({ "path": document.path, "member": document.member, "role": document.role.name, "verdict": verdict, "good": document.good })
+        let repairs: Vec<String> = document.mending.tried.iter().map(|repair| mended::told(&document.mending, repair)).collect();
+        json!({
+            "path": document.path,
+            "member": document.member,
+            "role": document.role.name,
+            "verdict": verdict,
+            "good": document.good,
+            "repairs": repairs,
+        })
     };
     report.documents.iter().map(one).collect()
 }

@@ -49,6 +49,16 @@ impl Mends {
             Self::OneMoreSystem => "one-more-system",
         }
     }
+
+    /// What is done, in words.
+    pub const fn words(self) -> &'static str {
+        match self {
+            Self::CastingOff => "the music cast off anew, on the same paper and with the same staves and margins",
+            Self::FirstSide => "the same from the other side of a leaf, where turns ask for it",
+            Self::StaffHeight => "the music cast off anew with the staves that are ideal for the reader",
+            Self::OneMoreSystem => "the music cast off anew with the staves and margins at which one more system fits a page",
+        }
+    }
 }
 
 /// A rule.

@@ -79,7 +79,7 @@ impl Engine {
             rules: &self.rules,
             stated_role: role,
             printing: &Printing::AsIs,
-repairs: Repairs::Never,
+            repairs: Repairs::Never,
             enabled: &|_| true,
             below: &|path| path.to_owned(),
         }

@@ -23,6 +23,7 @@ pub(super) fn page(library: &Library, rule: &Rule, reader: Option<&Role>) -> Pag
     let reads = rule.reads(library.vocabulary);
     looks_at(library, rule, &reads, &mut page);
     cases(rule, &mut page);
+    repairs(rule, &mut page);
     limits(library, rule, reader, &mut page);
     reader_values(&reads, reader, &mut page);
     leaves_alone(rule, &mut page);
@@ -105,6 +106,15 @@ fn cases(rule: &Rule, page: &mut Page) {
             level(Level::Note)
         ));
     }
+}
+
+/// What is worked out and judged where it speaks.
+fn repairs(rule: &Rule, page: &mut Page) {
+    let Some((last, others)) = rule.mended_by.split_last() else { return };
+    page.heading("What is tried to mend it");
+    let others: Vec<&str> = others.iter().map(|repair| repair.words()).collect();
+    let all = if others.is_empty() { last.words().to_owned() } else { format!("{}; {}", others.join("; "), last.words()) };
+    page.paragraph(format!("{} What comes of it is measured and judged by the same rules, and told behind the advice.", sentence(&all)));
 }
 
 fn limits(library: &Library, rule: &Rule, reader: Option<&Role>, page: &mut Page) {
