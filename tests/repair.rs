@@ -103,6 +103,44 @@ fn breaks_by_hand() {
     }
 }
 
+/// One paper for the parts of a set: pages and leaves are those of each part's best choice on it, as often as it is printed.
+#[test]
+fn what_fits_a_set() {
+    let parts = ["part-oboe-2", "part-horn-2"].map(|part| format!("{DEMO}/{part}.musicxml"));
+    let score = format!("{DEMO}/score.musicxml");
+    let fit = |files: &[&String]| {
+        let mut arguments = vec!["fit", "--paper", "B4", "--staff", "7.5,8", "--margins", "15", "--report", "json"];
+        arguments.extend(files.iter().map(|file| file.as_str()));
+        let run = here(&arguments);
+        assert_eq!((run.code, run.err.as_str()), (Some(0), ""));
+        run.json()
+    };
+    let report = fit(&[&parts[0], &parts[1], &score]);
+    let schema: Value = serde_json::from_slice(&fs::read("docs/schema/fit.schema.json").expect("committed")).expect("JSON");
+    assert!(jsonschema::validator_for(&schema).expect("a schema").is_valid(&report));
+    let paper = &report["set"]["papers"][0];
+    // The score has another reader, and another paper.
+    assert_eq!((whole(&report["set"]["parts"]), whole(&paper["parts_that_fit"])), (2, 2));
+    let best = |file: &Value, count: &str| whole(&file["choices"][usize::try_from(whole(&file["best"])).expect("small")][count]);
+    let files: Vec<&Value> = report["files"].as_array().expect("a list").iter().filter(|file| file["path"] != *score).collect();
+    for count in ["pages", "leaves"] {
+        assert_eq!(whole(&paper[count]), files.iter().map(|file| best(file, count)).sum::<u64>(), "{count}");
+    }
+    assert_eq!(fit(&[&parts[0], &score])["set"], Value::Null);
+}
+
+/// Each copy at the height that its reader wants.
+#[test]
+fn the_ideal_height_of_each_reader() {
+    let files = ["part-oboe-1", "part-harmonium"].map(|part| format!("{DEMO}/{part}.musicxml"));
+    let run = here(&["castoff", "--staff", "ideal", "--report", "json", &files[0], &files[1]]);
+    assert_eq!(run.code, Some(0), "{run:?}");
+    let report = run.json();
+    let heights: Vec<&Value> = report["files"].as_array().expect("a list").iter().map(|file| &file["sheet"]["staff_height_mm"]).collect();
+    // The readers' table: winds 7.5 mm, keyboards 6.5 mm (its sources stand there).
+    assert_eq!(heights, [&Value::from(6.5), &Value::from(7.5)]);
+}
+
 /// Both turns of the first clarinet come in the middle of a phrase; cast off anew, none does.
 #[test]
 fn the_clarinet_turns_where_a_hand_is_free() {

@@ -7,9 +7,9 @@ use super::planning::{self, Prepared};
 use super::style::InForce;
 use super::work;
 use super::writing::Target;
-use super::{CLEAN, CastoffArgs, FOUND, Failure, FirstArg};
+use super::{CLEAN, CastoffArgs, FOUND, Failure, FirstArg, StaffArg};
 use crate::cast::PagesWanted;
-use crate::house::{CopiesAre, Paper};
+use crate::house::{CopiesAre, Paper, Role};
 use crate::measured::measure;
 use crate::musicxml::{Damage, Source};
 use crate::page::Side;
@@ -76,7 +76,7 @@ impl Asked<'_> {
         };
         let ground = prepared.ground(self.in_force);
         let usual = usual_plan(&ground, &self.in_force.house, prepared.reader);
-        let mut plan = self.plan(usual.clone());
+        let mut plan = self.plan(usual.clone(), prepared.reader);
         let mut written = None;
         let breaks = self.breaks(ground.score);
         let made = breaks.and_then(|breaks| {
@@ -94,7 +94,7 @@ impl Asked<'_> {
             Err(why) => Err(why),
         };
         let house = &self.in_force.house;
-        let desks = house.copy_of(&self.in_force.below(&path)).and_then(|copy| copy.desks).map_or(1, |desks| u32::from(desks.get()));
+        let desks = planning::desks(self.in_force, &path);
         let sheets = sheet.as_ref().map_or(0, |sheet: &CastingSheet| match house.copies_are {
             CopiesAre::Loose | CopiesAre::FoldOut => sheet.then.pages,
             CopiesAre::Bound => sheet.then.leaves.div_ceil(2),
@@ -141,14 +141,19 @@ impl Asked<'_> {
     }
 
     /// The plan of a file with what is asked for.
-    fn plan(&self, mut plan: Plan) -> Plan {
+    fn plan(&self, mut plan: Plan, reader: Option<&Role>) -> Plan {
         let args = self.args;
         if let Some(paper) = self.paper {
             let lies = plan.page.width > plan.page.height;
             (plan.page.width, plan.page.height) = if lies { (paper.height, paper.width) } else { (paper.width, paper.height) };
         }
-        if let Some(staff) = args.staff {
-            plan.staff = Mm(staff);
+        match (args.staff, reader) {
+            (Some(StaffArg::Millimetres(staff)), _) => plan.staff = Mm(staff),
+            (Some(StaffArg::Ideal), Some(reader)) => plan.staff = reader.heights(self.in_force.house.light).ideal.value,
+            (Some(StaffArg::Ideal), None) => {
+                plan.assumed.push("who reads it is not known: the staff height is that of the file".to_owned())
+            }
+            (None, _) => {}
         }
         if let Some(margin) = args.margins {
             plan.page.margins = [Mm(margin); 4];

@@ -7,7 +7,7 @@ use super::planning::{self, Prepared};
 use super::style::InForce;
 use super::work;
 use super::{CLEAN, FOUND, Failure, FitArgs};
-use crate::house::{House, Paper, Role};
+use crate::house::{House, Kind, Paper, Role};
 use crate::musicxml::{Damage, Source};
 use crate::repair::{Grid, Ground, Plan, Sheet, fit, usual_plan};
 use crate::report::fitting::{self, DocumentFit};
@@ -69,7 +69,10 @@ impl Asked<'_> {
         let grid = self.grid(&ground, &plan, prepared.reader);
         let tried = fit(&ground, &plan, &grid, prepared.reader, house.light);
         let assumed = ground.assumed.clone();
-        Some(DocumentFit { path, member, reader: prepared.reader.map(|reader| reader.title.clone()), assumed, fit: Ok(tried) })
+        let reader = prepared.reader.map(|reader| reader.title.clone());
+        let is_part = prepared.reader.is_some_and(|reader| reader.kind == Kind::Part);
+        let desks = planning::desks(self.in_force, &path);
+        Some(DocumentFit { path, member, reader, is_part, desks, assumed, fit: Ok(tried) })
     }
 
     /// The choices that are asked for; else what the house and the reader suggest.

@@ -129,6 +129,7 @@ Examples:
   stavegauge castoff --page-break 57 --no-break 24,25 oboe.musicxml
   stavegauge castoff --report csv=sheet.csv oboe.musicxml
   stavegauge castoff --paper B4 --staff 8 --write oboe-new.musicxml oboe.musicxml
+  stavegauge castoff --paper B4 --staff ideal parts/     the whole set on one paper, each at its reader's height
   stavegauge castoff --paper B4 --write new/ parts/      every part into a folder that is there
 
 It works on a file without any layout too, for the extent of a quotation. With --write OUT the score is written with
@@ -330,9 +331,9 @@ struct CastoffArgs {
     /// Paper, such as A4 or B4, lying as the score lies [default: that of the file]
     #[arg(long, value_name = "PAPER")]
     paper: Option<String>,
-    /// Staff height in millimetres [default: that of the file, else the reader's own]
-    #[arg(long, value_name = "MM", value_parser = millimetres)]
-    staff: Option<f64>,
+    /// Staff height in millimetres, or ideal for the one that each reader wants [default: that of the file, else the reader's own]
+    #[arg(long, value_name = "MM", value_parser = staff_height)]
+    staff: Option<StaffArg>,
     /// All four margins in millimetres [default: those of the file]
     #[arg(long, value_name = "MM", value_parser = millimetres)]
     margins: Option<f64>,
@@ -366,6 +367,19 @@ struct CastoffArgs {
     /// Report as terminal, json or csv, to standard output or into a file; may be given several times
     #[arg(long, value_name = "FORMAT[=FILE]", default_value = "terminal")]
     report: Vec<String>,
+}
+
+/// A staff height on the command line.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum StaffArg {
+    /// In millimetres.
+    Millimetres(f64),
+    /// The one that the reader wants.
+    Ideal,
+}
+
+fn staff_height(text: &str) -> Result<StaffArg, String> {
+    if text.trim() == "ideal" { Ok(StaffArg::Ideal) } else { millimetres(text).map(StaffArg::Millimetres) }
 }
 
 /// A length on the command line: more than nothing, less than any sheet.

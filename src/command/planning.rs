@@ -64,6 +64,11 @@ pub(super) fn paper<'a>(house: &'a House, name: &str) -> Result<&'a Paper, Failu
     })
 }
 
+/// How many copies are printed of a document, as the house says; else one.
+pub(super) fn desks(in_force: &InForce, path: &str) -> u32 {
+    in_force.house.copy_of(&in_force.below(path)).and_then(|copy| copy.desks).map_or(1, |desks| u32::from(desks.get()))
+}
+
 /// Does the same for every document of every item, in their order; the names of those on which the program itself failed.
 ///
 /// # Errors

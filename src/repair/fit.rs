@@ -115,6 +115,8 @@ pub struct Fit {
     pub choices: Vec<Choice>,
     /// The best, by its place among them.
     pub best: Option<usize>,
+    /// The best on each paper, by the paper's name.
+    pub on_paper: Vec<(String, Option<usize>)>,
     /// Why it is the best; or that nothing fits, and what would have to give.
     pub because: String,
     /// Whether turns matter to the reader.
@@ -149,7 +151,9 @@ pub fn fit(ground: &Ground, plan: &Plan, grid: &Grid, role: Option<&Role>, light
         choice.unbeaten = counts[index].as_ref().is_some_and(|own| !beaten(own));
     }
     let (best, because) = best(&choices, ground.turns_matter);
-    Fit { choices, best, because, turns_matter: ground.turns_matter }
+    let best_on = |paper: &Sheet| (paper.name.clone(), best_among(&choices, |choice| choice.paper == paper.name));
+    let on_paper = grid.papers.iter().map(best_on).collect();
+    Fit { choices, best, on_paper, because, turns_matter: ground.turns_matter }
 }
 
 fn fitted(ground: &Ground, made: &CastOff) -> Fitted {
@@ -201,37 +205,58 @@ fn beats(one: &[f64; COUNTS], other: &[f64; COUNTS]) -> bool {
     all && (better || one_last < other_last)
 }
 
-/// The best of all, and why.
-fn best(choices: &[Choice], turns_matter: bool) -> (Option<usize>, String) {
-    /// Lines tighter than this share of natural are crowded (spacing study of open scores: as if every note were half as long).
-    const TIGHT: f64 = 0.75;
-    let serves = |choice: &Choice| !choice.refused && matches!(choice.suits, Suits::Good | Suits::Large | Suits::Unknown);
-    let fits = |choice: &Choice| choice.fitted.as_ref().is_ok_and(|fitted| fitted.overfull == 0 && fitted.across[0] >= TIGHT);
-    let turns = |choice: &Choice| {
-        choice.fitted.as_ref().map_or(usize::MAX, |fitted| {
-            let [.., quick, none] = fitted.figures.turns;
-            quick + none + fitted.figures.turns_back
-        })
-    };
-    let key = |choice: &Choice| {
-        let (leaves, pages, faults) = choice.fitted.as_ref().map_or((usize::MAX, usize::MAX, f64::INFINITY), |fitted| {
+/// Lines tighter than this share of natural are crowded (spacing study of open scores: as if every note were half as long).
+const TIGHT: f64 = 0.75;
+
+impl Choice {
+    /// Whether it serves the reader: the staff height, and the paper.
+    fn serves(&self) -> bool {
+        !self.refused && matches!(self.suits, Suits::Good | Suits::Large | Suits::Unknown)
+    }
+
+    /// Whether the music fits.
+    fn fits(&self) -> bool {
+        self.fitted.as_ref().is_ok_and(|fitted| fitted.overfull == 0 && fitted.across[0] >= TIGHT)
+    }
+
+    /// Turns that are quick or leave no time, and repeats back over a turn; `None` where nothing comes of it.
+    pub fn bad_turns(&self) -> Option<usize> {
+        let figures = &self.fitted.as_ref().ok()?.figures;
+        let [.., quick, none] = figures.turns;
+        Some(quick + none + figures.turns_back)
+    }
+
+    /// What makes one choice better than another, the most important first.
+    fn key(&self) -> ((Suits, usize, usize, usize), [f64; 3]) {
+        let (leaves, pages, faults) = self.fitted.as_ref().map_or((usize::MAX, usize::MAX, f64::INFINITY), |fitted| {
             (fitted.figures.leaves, fitted.figures.pages, fitted.figures.faults.total())
         });
-        ((choice.suits, turns(choice), leaves, pages), [choice.from_ideal.0, choice.plan.page.width.0 * choice.plan.page.height.0, faults])
-    };
+        let page = &self.plan.page;
+        ((self.suits, self.bad_turns().unwrap_or(usize::MAX), leaves, pages), [self.from_ideal.0, page.width.0 * page.height.0, faults])
+    }
+}
+
+/// The best of some choices that serve and fit.
+fn best_among(choices: &[Choice], of: impl Fn(&Choice) -> bool) -> Option<usize> {
     let better = |one: &Choice, other: &Choice| {
-        let ((one, one_more), (other, other_more)) = (key(one), key(other));
+        let ((one, one_more), (other, other_more)) = (one.key(), other.key());
         let more = one_more.iter().zip(other_more).map(|(one, other)| one.total_cmp(&other));
         more.fold(one.cmp(&other), std::cmp::Ordering::then)
     };
-    let candidates = choices.iter().enumerate().filter(|(_, choice)| serves(choice) && fits(choice));
-    if let Some((index, choice)) = candidates.min_by(|(_, one), (_, other)| better(one, other)) {
+    let candidates = choices.iter().enumerate().filter(|(_, choice)| choice.serves() && choice.fits() && of(choice));
+    candidates.min_by(|(_, one), (_, other)| better(one, other)).map(|(index, _)| index)
+}
+
+/// The best of all, and why.
+fn best(choices: &[Choice], turns_matter: bool) -> (Option<usize>, String) {
+    if let Some(index) = best_among(choices, |_| true) {
+        let choice = &choices[index];
         let suits = match choice.suits {
             Suits::Good => "nobody objects to its staff height",
             Suits::Large => "its staves are larger than needed, but no smaller ones were asked for",
             _ => "who reads it is not known",
         };
-        let turned = match turns(choice) {
+        let turned = match choice.bad_turns().unwrap_or(0) {
             _ if !turns_matter => String::new(),
             0 => ", every turn leaves time".to_owned(),
             1 => ", and no choice has fewer than its one bad turn".to_owned(),
@@ -242,12 +267,12 @@ fn best(choices: &[Choice], turns_matter: bool) -> (Option<usize>, String) {
         );
         return (Some(index), because);
     }
-    (None, nothing(choices, fits, serves))
+    (None, nothing(choices))
 }
 
 /// That nothing fits, and what would have to give.
-fn nothing(choices: &[Choice], fits: impl Fn(&Choice) -> bool, serves: impl Fn(&Choice) -> bool) -> String {
-    let small = choices.iter().filter(|choice| fits(choice) && !serves(choice));
+fn nothing(choices: &[Choice]) -> String {
+    let small = choices.iter().filter(|choice| choice.fits() && !choice.serves());
     let largest = small.max_by(|one, other| one.plan.staff.0.total_cmp(&other.plan.staff.0));
     if let Some(choice) = largest {
         return format!(

@@ -1,5 +1,6 @@
 //! `fit`: what fits, for people, for machines (`docs/schema/fit.schema.json`) and for spreadsheets.
 
+use super::fitting_set;
 use super::json::PLACES;
 use super::measure_csv::text as cell;
 use super::plain::{padded, plain};
@@ -28,6 +29,10 @@ pub struct DocumentFit {
     pub member: Option<String>,
     /// Whom it is for, in words; `None` where nobody can tell.
     pub reader: Option<String>,
+    /// It is the music of one player, desk or voice.
+    pub is_part: bool,
+    /// How many of it are printed.
+    pub desks: u32,
     /// What had to be assumed, in words.
     pub assumed: Vec<String>,
     /// What was tried; or why nothing could be, and what to do.
@@ -37,7 +42,7 @@ pub struct DocumentFit {
 impl DocumentFit {
     /// A file that could not be opened.
     pub fn damaged(path: String, what: String, help: String) -> Self {
-        Self { path, member: None, reader: None, assumed: Vec::new(), fit: Err((what, help)) }
+        Self { path, member: None, reader: None, is_part: false, desks: 1, assumed: Vec::new(), fit: Err((what, help)) }
     }
 }
 
@@ -64,6 +69,9 @@ pub fn write(documents: &[DocumentFit], look: Look, out: &mut dyn Write) -> fmt:
             Ok(fit) => self::fit(fit, look, out)?,
             Err((what, help)) => wrapped(&plain(&format!("cannot be tried: {what}. {help}")), "  ", "  ", look.width, out)?,
         }
+    }
+    if let Some(set) = fitting_set::of(documents) {
+        fitting_set::write(&set, look, out)?;
     }
     if documents.iter().any(|document| document.fit.is_ok()) {
         writeln!(out)?;
@@ -146,6 +154,8 @@ pub struct Fits {
     version: &'static str,
     /// Documents in the order of their paths.
     files: Vec<File>,
+    /// Their parts on one paper; null for fewer than two.
+    set: Option<fitting_set::SetFit>,
 }
 
 #[derive(Debug, Serialize, JsonSchema)]
@@ -226,7 +236,12 @@ pub fn fits(documents: &[DocumentFit]) -> Fits {
             choices: fit.map(|fit| fit.choices.iter().map(choice).collect()).unwrap_or_default(),
         }
     };
-    Fits { format: FORMAT, version: env!("CARGO_PKG_VERSION"), files: documents.iter().map(file).collect() }
+    Fits {
+        format: FORMAT,
+        version: env!("CARGO_PKG_VERSION"),
+        files: documents.iter().map(file).collect(),
+        set: fitting_set::of(documents),
+    }
 }
 
 /// Why a choice cannot be cast off, in a word.
