@@ -43,12 +43,12 @@ fn same_both_ways(text: &str, house: &House, rules: &RuleBook, change: &dyn Fn(&
     let mut score = score_of(text);
     let (rework, written) = {
         let measured = measure(&score, &score.instructions, house);
-        let ground = Ground::of(&score, &measured, house, rules, None);
+        let ground = Ground::of(&mut score, &measured, house, rules, None);
         let mut plan = usual_plan(&ground, house, None);
         change(&mut plan);
         let made = cast_off(&ground, &plan).ok()?;
         let relaid = Relaid::of(&ground, &plan, &made).ok()?;
-        (Rework::of(&score, &relaid), rewrite(text, &score, &relaid).ok()?)
+        (Rework::of(ground.score, &relaid), rewrite(text, ground.score, &relaid).ok()?)
     };
     rework.put_on(&mut score);
     let again = score_of(&written);

@@ -230,7 +230,7 @@ fn differing(before: &BTreeMap<Arc<str>, usize>, after: &BTreeMap<Arc<str>, usiz
 
 /// Every repair that is wanted, with the layout that it gives, or why there is none.
 fn reworked(
-    score: &Score,
+    score: &mut Score,
     measured: &Measured,
     share: f64,
     reader: &Reader,
@@ -250,7 +250,7 @@ fn reworked(
         let cast = cast_off(&ground, &candidate.plan);
         turns_work |= cast.as_ref().is_ok_and(|made| made.faults().turns <= 0.0);
         let relaid = cast.and_then(|made| Relaid::of(&ground, &candidate.plan, &made));
-        let rework = relaid.map(|relaid| Rework::of(score, &relaid)).map_err(|why| impossible(&ground, &candidate.plan, why).0);
+        let rework = relaid.map(|relaid| Rework::of(ground.score, &relaid)).map_err(|why| impossible(&ground, &candidate.plan, why).0);
         all.push((candidate, rework));
     }
     all

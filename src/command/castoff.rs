@@ -69,14 +69,15 @@ pub(super) fn run(args: &CastoffArgs) -> Result<u8, Failure> {
 impl Asked<'_> {
     fn document(&self, source: &Source, found: bool) -> Option<DocumentCasting> {
         let (path, member) = (source.path.clone(), source.member.clone());
-        let prepared = match Prepared::of(source, self.in_force, self.args.role.as_deref()) {
+        let mut prepared = match Prepared::of(source, self.in_force, self.args.role.as_deref()) {
             Ok(prepared) => prepared,
             Err(Damage { other_vocabulary: true, .. }) if found => return None,
             Err(damage) => return Some(DocumentCasting { member, ..DocumentCasting::damaged(path, damage.what, damage.help) }),
         };
+        let reader = prepared.reader;
         let ground = prepared.ground(self.in_force);
-        let usual = usual_plan(&ground, &self.in_force.house, prepared.reader);
-        let mut plan = self.plan(usual.clone(), prepared.reader);
+        let usual = usual_plan(&ground, &self.in_force.house, reader);
+        let mut plan = self.plan(usual.clone(), reader);
         let mut written = None;
         let breaks = self.breaks(ground.score);
         let made = breaks.and_then(|breaks| {
@@ -100,8 +101,8 @@ impl Asked<'_> {
             CopiesAre::Bound => sheet.then.leaves.div_ceil(2),
             CopiesAre::Screen => 0,
         });
-        let reader = prepared.reader.map(|reader| reader.title.clone());
-        Some(DocumentCasting { path, member, reader, sheet, desks, sheets, written })
+        let title = reader.map(|reader| reader.title.clone());
+        Some(DocumentCasting { path, member, reader: title, sheet, desks, sheets, written })
     }
 
     /// The text with the new layout, read back to see that it says what was promised.

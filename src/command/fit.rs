@@ -58,21 +58,22 @@ pub(super) fn run(args: &FitArgs) -> Result<u8, Failure> {
 impl Asked<'_> {
     fn document(&self, source: &Source, found: bool) -> Option<DocumentFit> {
         let (path, member) = (source.path.clone(), source.member.clone());
-        let prepared = match Prepared::of(source, self.in_force, self.args.role.as_deref()) {
+        let mut prepared = match Prepared::of(source, self.in_force, self.args.role.as_deref()) {
             Ok(prepared) => prepared,
             Err(Damage { other_vocabulary: true, .. }) if found => return None,
             Err(damage) => return Some(DocumentFit { member, ..DocumentFit::damaged(path, damage.what, damage.help) }),
         };
         let house = &self.in_force.house;
+        let reader = prepared.reader;
         let ground = prepared.ground(self.in_force);
-        let plan = usual_plan(&ground, house, prepared.reader);
-        let grid = self.grid(&ground, &plan, prepared.reader);
-        let tried = fit(&ground, &plan, &grid, prepared.reader, house.light);
+        let plan = usual_plan(&ground, house, reader);
+        let grid = self.grid(&ground, &plan, reader);
+        let tried = fit(&ground, &plan, &grid, reader, house.light);
         let assumed = ground.assumed.clone();
-        let reader = prepared.reader.map(|reader| reader.title.clone());
-        let is_part = prepared.reader.is_some_and(|reader| reader.kind == Kind::Part);
+        let title = reader.map(|reader| reader.title.clone());
+        let is_part = reader.is_some_and(|reader| reader.kind == Kind::Part);
         let desks = planning::desks(self.in_force, &path);
-        Some(DocumentFit { path, member, reader, is_part, desks, assumed, fit: Ok(tried) })
+        Some(DocumentFit { path, member, reader: title, is_part, desks, assumed, fit: Ok(tried) })
     }
 
     /// The choices that are asked for; else what the house and the reader suggest.

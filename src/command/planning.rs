@@ -138,8 +138,8 @@ impl<'a> Prepared<'a> {
     }
 
     /// What stays the same of it whatever is planned.
-    pub fn ground(&self, InForce { house, rules, .. }: &InForce) -> Ground<'_> {
-        Ground::of(&self.score, &self.measured, house, rules, self.reader)
+    pub fn ground(&mut self, InForce { house, rules, .. }: &InForce) -> Ground<'_> {
+        Ground::of(&mut self.score, &self.measured, house, rules, self.reader)
     }
 }
 

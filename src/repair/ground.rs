@@ -1,5 +1,6 @@
 //! What stays the same whatever is planned: the music, what hangs out of its staves, its turns, and the layout it has now.
 
+use super::places;
 use crate::house::{CopiesAre, House, Role, StaffGaps};
 use crate::measured::{Measured, turning_of};
 use crate::page::{self as layout, Layout, Side, Staff};
@@ -118,8 +119,10 @@ pub struct Ground<'a> {
 }
 
 impl<'a> Ground<'a> {
-    /// Reads what stays the same of a score for its reader.
-    pub fn of(score: &'a Score, measured: &Measured, house: &House, rules: &RuleBook, role: Option<&Role>) -> Self {
+    /// Reads what stays the same of a score, measured before, for its reader. The places of its notes and signs are forgotten.
+    pub fn of(score: &'a mut Score, measured: &Measured, house: &House, rules: &RuleBook, role: Option<&Role>) -> Self {
+        places::forget(score);
+        let score = &*score;
         let role_name = role.map(|role| role.name.as_str());
         let laid = layout::lay_out(score, &score.instructions);
         let bars = score.bar_count();
@@ -292,7 +295,8 @@ fn hangs(score: &Score, laid: &Layout, staves: &[Staff], bar: usize) -> Vec<Hang
         let between = if pair[0].part == pair[1].part { down::Between::Keyboard } else { down::Between::Parts };
         let space = pair[0].five_line_height().max(pair[1].five_line_height()).0 / 4.0;
         let need = down::need(&down::Pair { between, upper: &inks[index], lower: &inks[index + 1], space });
-        found[index].below = [need.minimum, need.comfortable].map(|length| Sp(length.0 * space / SPACE));
+        // Signs between the staves of a keyboard belong to both; they must have their room all the same.
+        found[index].below = [need.minimum, need.comfortable].map(|length| Sp(length.max(need.ink).0 * space / SPACE));
     }
     found
 }

@@ -8,6 +8,7 @@ mod credits;
 mod fit;
 mod ground;
 mod pieces;
+mod places;
 mod plan;
 mod relaid;
 mod rework;

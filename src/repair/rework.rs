@@ -5,7 +5,6 @@ use super::credits::{OldPaper, is_number, new_pages};
 use super::relaid::RelaidSystem;
 use crate::place::{Place, Stated};
 use crate::score::instructions::{Margins, PageLayout, Parity, Print, StaffDetails, StaffLayout, SystemLayout};
-use crate::score::note::Position;
 use crate::score::{Credit, Given, Instructions, Score};
 use crate::units::{STAFF_TENTHS, Scale, Tenths};
 
@@ -69,18 +68,10 @@ impl Rework {
         Self { instructions, credits: credits(score, relaid) }
     }
 
-    /// The score in this layout. Positions that belong to its old one go.
+    /// The score in this layout.
     pub fn put_on(self, score: &mut Score) {
         score.instructions = self.instructions;
         score.credits = self.credits;
-        for part in &mut score.parts {
-            for note in &mut part.notes {
-                (note.x, note.y, note.stem_end) = Default::default();
-            }
-            for mark in &mut part.marks {
-                mark.x = Position::default();
-            }
-        }
     }
 }
 

@@ -5,6 +5,7 @@
 
 use super::credits::{NewPages, OldPaper, is_number, new_pages};
 use super::pieces::{Kind, Piece, length, pieces, value, with, without};
+use super::places::side_of;
 use super::relaid::{Relaid, RelaidSystem};
 use crate::score::{Credit, Score};
 use crate::units::{Mm, STAFF_TENTHS, Tenths};
@@ -251,6 +252,11 @@ fn measure(old: &[Piece], bar: usize, part: Option<usize>, relaid: &Relaid, out:
                 staff_details(&old[at..at + number], out);
                 at += number;
             }
+            Some("direction" | "harmony" | "dynamics") => {
+                let number = length(&old[at..]);
+                sign(&old[at..at + number], out);
+                at += number;
+            }
             Some(name) => {
                 let mut names: Vec<&str> = ACROSS.to_vec();
                 if STAND_ON_SYSTEM.contains(&name) {
@@ -266,6 +272,28 @@ fn measure(old: &[Piece], bar: usize, part: Option<usize>, relaid: &Relaid, out:
         }
     }
     debug_assert!(old.last().is_some_and(|last| last.is_end("measure")), "a measure ends as it began");
+}
+
+/// A sign beside the notes, without its place; but on which side of its staff it stands is said, where only its height said so.
+fn sign(old: &[Piece], out: &mut String) {
+    let side = |piece: &Piece| {
+        let height = value(piece.text, "default-y")?.trim().parse().ok()?;
+        Some(side_of(Tenths(height)))
+    };
+    let placed = ["above", "below"].map(Some).contains(&value(old[0].text, "placement"));
+    let sides: Vec<Option<bool>> = old.iter().filter(|piece| piece.begins().is_some()).filter_map(side).collect();
+    let agreed = sides.first().copied().flatten().filter(|first| sides.iter().all(|side| *side == Some(*first)));
+    let mut names = ACROSS.to_vec();
+    if placed || agreed.is_some() {
+        names.push("default-y");
+    }
+    for (place, piece) in old.iter().enumerate() {
+        let text = if piece.begins().is_some() { without(piece.text, &names) } else { piece.text.to_owned() };
+        match agreed.filter(|_| place == 0 && !placed) {
+            Some(above) => out.push_str(&with(&without(&text, &["placement"]), "placement", if above { "above" } else { "below" })),
+            None => out.push_str(&text),
+        }
+    }
 }
 
 /// Whether a bar has attributes with something in them before anything sounds in it.
