@@ -229,3 +229,20 @@ fn a_folder_of_scores() {
     assert_eq!(desk.castoff(&["--write", "horn.mxl", "part-horn-1.musicxml"]).code, Some(0));
     assert_eq!(run::run(desk.0.path(), &["measure", "horn.mxl"]).code, Some(0));
 }
+
+/// The room that a heading in the middle of a page takes beyond the usual gap stays what it was: 45 mm less 24.
+#[test]
+fn a_heading_keeps_its_room() {
+    let desk = Desk::with(&[]);
+    fs::write(desk.path("two.musicxml"), run::fixture("rules/wide-system-gap/keeps-heading.musicxml")).expect("written");
+    assert_eq!(desk.castoff(&["--keep-breaks", "--write", "new.musicxml", "two.musicxml"]).code, Some(0));
+    let gaps = |name: &str| -> Vec<f64> {
+        let measured = run::run(desk.0.path(), &["measure", "--report", "json", name]).json();
+        let systems = measured["files"][0]["pages"][0]["systems"].as_array().expect("a list").clone();
+        systems.iter().filter_map(|system| system["gap_above_mm"].as_f64()).collect()
+    };
+    let (old, new) = (gaps("two.musicxml"), gaps("new.musicxml"));
+    assert_eq!(old, [24.0, 45.0, 24.0]);
+    let heading = new[1] - f64::midpoint(new[0], new[2]);
+    assert!((heading - 21.0).abs() < 0.2, "{new:?}");
+}

@@ -2,7 +2,7 @@
 
 use super::places;
 use crate::house::{CopiesAre, House, Role, StaffGaps};
-use crate::measured::{Measured, turning_of};
+use crate::measured::{Between, Measured, turning_of};
 use crate::page::{self as layout, Layout, Side, Staff};
 use crate::place::{Confidence, Known};
 use crate::room::down::{self, Axis};
@@ -16,7 +16,7 @@ use std::ops::Range;
 /// Height of a title block where a file has a title and does not say where it stands (spacing study of open scores: half of the title blocks of
 /// piano music are lower, half of those of quartets higher).
 const USUAL_TITLE: Mm = Mm(25.0);
-/// Room of a heading in the middle of a page (common practice, no source).
+/// Room of a heading in the middle of a page, where none stands so now (common practice, no source).
 const HEADING: Mm = Mm(12.0);
 /// The rule that says which turns are quick.
 const PAGE_TURN: &str = "page-turn";
@@ -151,7 +151,7 @@ impl<'a> Ground<'a> {
             laid.pages_known && laid.pages.iter().any(|page| page.systems.first().is_some_and(|first| first.bars.start == bar))
         };
         let own_page = (0..=bars).map(|bar| bar > 0 && starts.contains(&bar) && begins_page(bar)).collect();
-        let heading = (0..bars).map(|bar| if bar > 0 && starts.contains(&bar) { HEADING } else { Mm::ZERO }).collect();
+        let heading = headings(measured, &starts, bars);
         let full = score.instructions.scale.map(|scale| scale.value.staff_height());
         Self {
             score,
@@ -334,6 +334,22 @@ fn heads(score: &Score, measured: &Measured, assumed: &mut Vec<String>) -> ([Mm;
         return ([if titled { USUAL_TITLE } else { Mm::ZERO }, Mm::ZERO], feet);
     };
     ([first, usual(&known[1..])], feet)
+}
+
+/// Room above every bar for the heading of a movement that begins with it in the middle of a page: what its gap has now beyond the usual one.
+fn headings(measured: &Measured, starts: &[usize], bars: usize) -> Vec<Mm> {
+    let mut rooms: Vec<Mm> = (0..bars).map(|bar| if bar > 0 && starts.contains(&bar) { HEADING } else { Mm::ZERO }).collect();
+    for page in &measured.pages {
+        for gap in page.gaps.iter().filter(|gap| gap.between == Between::Systems) {
+            let below = page.systems.iter().find(|system| system.number == gap.system);
+            let first = below.and_then(|below| usize::try_from(below.bars.index.0).ok()?.checked_sub(1));
+            let Some(room) = first.filter(|bar| starts.contains(bar)).and_then(|bar| rooms.get_mut(bar)) else { continue };
+            if let (Some(usual), Some(white), Some(staff)) = (gap.usual_heights, gap.white.value(), gap.staff_height.value()) {
+                *room = (white - staff * usual).max(Mm::ZERO);
+            }
+        }
+    }
+    rooms
 }
 
 /// The usual one of some heights: a heading at the top of one page is its own.
