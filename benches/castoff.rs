@@ -54,8 +54,9 @@ fn cast(bars: u32) -> usize {
     let turns: Vec<f64> = (0..=bars).map(|_| if next() < 0.1 { 6.0 } else { 0.0 }).collect();
     let half = Down { close: Mm(10.0), natural: Mm(12.0), generous: Mm(16.0) };
     let line = |faults| Line { faults, body: Down::fixed(Mm(8.0)), above: half, below: half };
+    let Ok(found) = lines(&settings) else { return 0 };
     let lines: Vec<Vec<Option<Line>>> =
-        lines(&settings).into_iter().map(|row| row.into_iter().map(|found| found.map(|found| line(found.faults))).collect()).collect();
+        found.into_iter().map(|row| row.into_iter().map(|found| found.map(|found| line(found.faults))).collect()).collect();
     let count = settings.len();
     let work = Pages {
         lines: &lines,
@@ -65,6 +66,7 @@ fn cast(bars: u32) -> usize {
         sheet: Sheet { height: Mm(310.0), first: Mm(285.0), may_stay_short: true },
         first: None,
         wanted: PagesWanted::Any,
+        most_work: u64::MAX,
         in_view: None,
     };
     cast_off(&work).map_or(0, |casting| casting.pages.len())

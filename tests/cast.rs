@@ -22,7 +22,7 @@ fn across(settings: &[Setting], body: f64, gap: [f64; 3]) -> Vec<Vec<Option<Line
     let line = |line: Option<stavegauge::cast::LineFaults>| {
         line.map(|line| Line { faults: line.faults, body: Down::fixed(Mm(body)), above: half, below: half })
     };
-    lines(settings).into_iter().map(|row| row.into_iter().map(line).collect()).collect()
+    lines(settings).expect("few").into_iter().map(|row| row.into_iter().map(line).collect()).collect()
 }
 
 #[derive(Debug)]
@@ -60,6 +60,7 @@ impl Case {
             sheet: self.sheet,
             first: self.first,
             wanted: self.wanted,
+            most_work: u64::MAX,
             in_view: None,
         }
     }
@@ -70,7 +71,7 @@ impl Case {
 fn lines_of_the_worked_case() {
     let natural = [20.0, 24.0, 17.0, 30.0, 22.0, 18.0, 26.0, 19.0, 21.0, 25.0];
     let settings: Vec<Setting> = natural.iter().map(|natural| bar(*natural, 64.0)).collect();
-    let table = lines(&settings);
+    let table = lines(&settings).expect("few");
     let steps = |first: usize, bars: usize| table[first][bars - 1].expect("it is a line");
     for ((first, bars), (r, faults)) in
         [(0, 3), (3, 2), (5, 3), (8, 2)].into_iter().zip([(0.1230, 1.406), (0.5769, 408.134), (0.0397, 1.013), (0.9783, 8952.757)])
@@ -139,9 +140,22 @@ fn what_cannot_be_is_said() {
     // a bar wider than any line stands alone, and is told
     let mut wide = settings.clone();
     wide[3] = bar(400.0, 80.0);
-    let table = lines(&wide);
+    let table = lines(&wide).expect("few");
     assert!(table[3][0].is_some_and(|line| line.overfull == Some(Sp(160.0))));
     assert_eq!(table[3].len(), 1);
+}
+
+/// Work is bounded: what would take too long is refused.
+#[test]
+fn there_is_an_end_to_work() {
+    let settings: Vec<Setting> = (0..60).map(|_| bar(1.0, 80.0)).collect();
+    let case = Case::of(across(&settings, 1.0, [1.0, 1.0, 2.0]), 100.0);
+    assert!(cast_off(&case.pages()).is_ok());
+    let bounded = Pages { most_work: 10_000, ..case.pages() };
+    assert_eq!(cast_off(&bounded), Err(Impossible::TooMuch));
+    // Ten thousand bars of which a line holds all.
+    let endless: Vec<Setting> = (0..10_000).map(|_| bar(0.001, 80.0)).collect();
+    assert_eq!(lines(&endless).err(), Some(Impossible::TooMuch));
 }
 
 /// Divisions into lines of one page: where each ends, and its lines.

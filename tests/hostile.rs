@@ -25,7 +25,7 @@ fn rules(bytes: &[u8]) -> Vec<String> {
         rules: &ENGINE.rules,
         stated_role: Some("chamber-score"),
         printing: &Printing::AsIs,
-        repairs: Repairs::Never,
+        repairs: Repairs::Always,
         enabled: &|_| true,
         below: &|path| path.to_owned(),
     };

@@ -1,8 +1,12 @@
 //! Lines: what any run of bars would be worth as one system.
 
 use super::cost;
+use super::page::Impossible;
 use crate::room::across::Widths;
 use crate::units::Sp;
+
+/// Most lines that are weighed for one piece: thirty for each of 200,000 bars.
+const MOST_LINES: usize = 6_000_000;
 
 /// A bar line at which a line may end.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -56,18 +60,29 @@ pub struct LineFaults {
 
 /// For every bar, the lines that could begin with it: by the bars they hold, from one. `None` for what is no line at all; a row
 /// ends where more bars never fit.
-pub fn lines(bars: &[Setting]) -> Vec<Vec<Option<LineFaults>>> {
-    (0..bars.len()).map(|first| from(bars, first)).collect()
+///
+/// # Errors
+/// [`Impossible::TooMuch`] where lines hold so many bars each that nobody could have meant it.
+pub fn lines(bars: &[Setting]) -> Result<Vec<Vec<Option<LineFaults>>>, Impossible> {
+    let mut left = MOST_LINES;
+    let mut table = Vec::with_capacity(bars.len());
+    for first in 0..bars.len() {
+        let row = from(bars, first, left);
+        left = left.checked_sub(row.len()).filter(|left| *left > 0).ok_or(Impossible::TooMuch)?;
+        table.push(row);
+    }
+    Ok(table)
 }
 
-fn from(bars: &[Setting], first: usize) -> Vec<Option<LineFaults>> {
+/// At most so many.
+fn from(bars: &[Setting], first: usize, most: usize) -> Vec<Option<LineFaults>> {
     let mut found = Vec::new();
     if bars[first].before == At::Never {
         return found;
     }
     let mut widths = Widths::default();
     let mut shown = 0;
-    for end in first + 1..=bars.len() {
+    for end in (first + 1..=bars.len()).take(most) {
         let bar = &bars[end - 1];
         if end > first + 1 && bar.before == At::Always {
             break;

@@ -83,6 +83,8 @@ pub struct Pages<'a> {
     pub first: Option<Side>,
     /// How many pages.
     pub wanted: PagesWanted,
+    /// How much work may be done, in lines put on a page and pages put behind others; more is [`Impossible::TooMuch`].
+    pub most_work: u64,
     /// Pages in view at once where that does not depend on the side: see the house.
     pub in_view: Option<usize>,
 }
@@ -320,7 +322,9 @@ fn nearest(work: &Pages, wanted: usize) -> Option<usize> {
 }
 
 /// The best divisions of a page's bars, from one bar on: by systems (from one), by bars (from one).
-fn on_page(work: &Pages, first: usize) -> Vec<Vec<Option<OnPage>>> {
+///
+/// `left` is the work that may still be done, in lines put on a page; none is left where there was too much.
+fn on_page(work: &Pages, first: usize, left: &mut u64) -> Vec<Vec<Option<OnPage>>> {
     let bars = work.lines.len();
     let height = work.sheet.height.max(work.sheet.first);
     let mut by_systems: Vec<Vec<Option<OnPage>>> = Vec::new();
@@ -336,6 +340,10 @@ fn on_page(work: &Pages, first: usize) -> Vec<Vec<Option<OnPage>>> {
             }
         };
         for (start, before) in starts {
+            *left = left.saturating_sub(work.lines[start].len() as u64);
+            if *left == 0 {
+                return by_systems;
+            }
             for (held, line) in work.lines[start].iter().enumerate() {
                 let Some(line) = line else { continue };
                 let gap = before.map_or(Down::default(), |before| before.below + line.above);
@@ -405,13 +413,14 @@ fn table(work: &Pages, rows: Rows, first: Side, begins: f64) -> Option<Vec<Vec<S
     let bars = work.lines.len();
     let mut table: Vec<Vec<Step>> = vec![Vec::new(); bars + 1];
     let mut entries = 0;
+    let mut left = work.most_work;
     let begun = Faults { pages: begins, ..Faults::default() };
     table[0].push(Step { faults: begun, first: 0, from: 0, systems: 0, row: 0, evenness: None, blank: false, short: false });
     for start in 0..bars {
         if table[start].is_empty() {
             continue;
         }
-        let ways = ways(work, start);
+        let ways = ways(work, start, &mut left);
         for from in worth_following(&table[start]) {
             let before = table[start][from];
             for blank in [false, true] {
@@ -437,6 +446,7 @@ fn table(work: &Pages, rows: Rows, first: Side, begins: f64) -> Option<Vec<Vec<S
                     blank,
                     short: false,
                 };
+                left = left.saturating_sub(ways.len() as u64);
                 for way in &ways {
                     let mut faults = step.faults;
                     faults.across += way.across;
@@ -455,7 +465,7 @@ fn table(work: &Pages, rows: Rows, first: Side, begins: f64) -> Option<Vec<Vec<S
                 }
             }
         }
-        if entries > MOST_ENTRIES {
+        if entries > MOST_ENTRIES || left == 0 {
             return None;
         }
     }
@@ -482,11 +492,11 @@ struct Way {
     evenness: Evenness,
 }
 
-fn ways(work: &Pages, start: usize) -> Vec<Way> {
+fn ways(work: &Pages, start: usize, left: &mut u64) -> Vec<Way> {
     let bars = work.lines.len();
     let height = if start == 0 { work.sheet.first } else { work.sheet.height };
     let mut ways = Vec::new();
-    for (systems, by_bars) in on_page(work, start).iter().enumerate() {
+    for (systems, by_bars) in on_page(work, start, left).iter().enumerate() {
         for (held, found) in by_bars.iter().enumerate() {
             let Some(found) = found else { continue };
             let end = start + held + 1;
@@ -511,7 +521,8 @@ fn trace(work: &Pages, table: &[Vec<Step>], entry: usize, side: Side) -> Casting
     while end > 0 {
         let Some(step) = table[end].get(entry) else { break };
         let first = step.first as usize;
-        let runs = on_page(work, first);
+        let mut unlimited = u64::MAX;
+        let runs = on_page(work, first, &mut unlimited);
         let mut systems = Vec::with_capacity(usize::from(step.systems));
         let mut line_end = end;
         let whole = runs.get(usize::from(step.systems) - 1).and_then(|by_bars| by_bars.get(end - first - 1).copied().flatten());

@@ -152,7 +152,7 @@ impl Asked<'_> {
             (Some(StaffArg::Millimetres(staff)), _) => plan.staff = Mm(staff),
             (Some(StaffArg::Ideal), Some(reader)) => plan.staff = reader.heights(self.in_force.house.light).ideal.value,
             (Some(StaffArg::Ideal), None) => {
-                plan.assumed.push("who reads it is not known: the staff height is that of the file".to_owned())
+                plan.assumed.push("who reads it is not known: the staff height is that of the file".to_owned());
             }
             (None, _) => {}
         }

@@ -24,6 +24,9 @@ pub struct Page {
     pub margins: [Mm; 4],
 }
 
+/// Most work on one casting off (see [`crate::cast::Pages::most_work`]): twice what a part of 200,000 bars takes.
+const MOST_WORK: u64 = 4_000_000_000;
+
 /// Breaks by hand, each before a bar, by its index.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct HandBreaks {
@@ -52,6 +55,8 @@ pub struct Plan {
     pub breaks: HandBreaks,
     /// No gap is closer than natural to the eye.
     pub natural_gaps: bool,
+    /// How much work it may be; see [`crate::cast::Pages::most_work`].
+    pub most_work: u64,
     /// What had to be assumed, in words.
     pub assumed: Vec<String>,
 }
@@ -90,6 +95,7 @@ pub fn usual_plan(ground: &Ground, house: &House, role: Option<&Role>) -> Plan {
         keep_breaks: false,
         breaks: HandBreaks::default(),
         natural_gaps: false,
+        most_work: MOST_WORK,
         assumed,
     }
 }

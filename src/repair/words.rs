@@ -18,7 +18,7 @@ pub fn impossible(ground: &Ground, plan: &Plan, why: Impossible) -> (String, Str
         ),
         Impossible::TooMuch => (
             format!("{} bars are more than can be cast off at once", ground.score.bar_count()),
-            "Take the movements one by one.".to_owned(),
+            "Take the movements one by one; and where the staves are very small, larger ones: so many bars a line can be divided in too many ways.".to_owned(),
         ),
         Impossible::TooHigh(bar, by) => {
             let page = plan.page.height - plan.page.margins[2] - plan.page.margins[3];

@@ -60,7 +60,7 @@ pub(super) struct Bench<'a, 'b> {
 /// [`Impossible`] where there is none; where the exact time of a bar cannot be known, as no line.
 pub fn cast_off(ground: &Ground, plan: &Plan) -> Result<CastOff, Impossible> {
     let bench = Bench::of(ground, plan)?;
-    let table = lines(&bench.settings);
+    let table = lines(&bench.settings)?;
     let weighed = bench.weigh(&table, plan);
     let seconds: Vec<f64> = ground.turns.iter().map(|turn| turn.seconds).collect();
     let own_page = own_page(ground, plan);
@@ -85,6 +85,7 @@ fn pages<'a>(ground: &'a Ground, plan: &Plan, lines: &'a [Vec<Option<cast::Line>
         sheet: sheet(ground, plan),
         first: plan.first,
         wanted: plan.wanted,
+        most_work: plan.most_work,
         in_view: ground.copies_are.in_view(),
     }
 }
@@ -97,7 +98,7 @@ pub fn worth_now(ground: &Ground, plan: &Plan) -> Option<Faults> {
         return None;
     }
     let bench = Bench::of(ground, plan).ok()?;
-    let weighed = bench.weigh(&lines(&bench.settings), plan);
+    let weighed = bench.weigh(&lines(&bench.settings).ok()?, plan);
     let seconds: Vec<f64> = ground.turns.iter().map(|turn| turn.seconds).collect();
     let standing: Vec<cast::Standing> =
         present.pages.iter().zip(&present.sides).map(|(systems, (side, blank))| (*side, *blank, &systems[..])).collect();
