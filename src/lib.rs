@@ -23,6 +23,8 @@ pub mod house;
 
 pub mod measured;
 
+pub mod picture;
+
 pub mod delivery;
 
 pub mod rule;

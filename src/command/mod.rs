@@ -6,6 +6,7 @@ mod audit;
 mod castoff;
 mod compare;
 mod completions;
+mod draw;
 mod explain;
 mod fit;
 mod init;
@@ -70,6 +71,9 @@ enum Command {
     /// Cast off anew: which bars go into which system and page, as a sheet for the engraver
     #[command(after_long_help = CASTOFF_HELP)]
     Castoff(CastoffArgs),
+    /// Draw one page to scale, as SVG or PNG
+    #[command(after_long_help = DRAW_HELP)]
+    Draw(DrawArgs),
     /// Hold rounds of one delivery against each other: mended, new, open again, remaining
     #[command(after_long_help = COMPARE_HELP)]
     Compare(CompareArgs),
@@ -147,6 +151,15 @@ Examples:
 
 A finding is known again by what it is about (rule, part, bars), on whatever page it stands now.
 Exit code: 0 nothing new at or above the gate, 1 something is new or open again, 2 the job could not be done.";
+
+const DRAW_HELP: &str = "\
+Examples:
+  stavegauge draw oboe.musicxml --page 2 --out page-2.svg
+  stavegauge draw oboe.musicxml --out page-1.png         200 dots an inch
+
+The page is drawn to scale as it is measured: what the file states stands where it says, what it leaves out where the
+room model would set it. Signs are plain shapes, no engraving. Nothing is overwritten.
+Exit code: 0 it is drawn, 2 it could not be.";
 
 const EXPLAIN_HELP: &str = "\
 Examples:
@@ -454,6 +467,22 @@ struct InitArgs {
 }
 
 #[derive(Debug, Args)]
+struct DrawArgs {
+    /// The score
+    #[arg(value_name = "SCORE")]
+    path: PathBuf,
+    /// The page, counted in the file from 1
+    #[arg(long, value_name = "N", default_value = "1", value_parser = clap::value_parser!(u16).range(1..))]
+    page: u16,
+    /// New file, as .svg or .png [default: SVG to standard output]
+    #[arg(long, value_name = "OUT")]
+    out: Option<PathBuf>,
+    /// House style, or built-in for none [default: stavegauge.toml, looked for from the file upwards]
+    #[arg(long, value_name = "FILE")]
+    house: Option<PathBuf>,
+}
+
+#[derive(Debug, Args)]
 struct CompletionsArgs {
     /// The shell
     #[arg(value_name = "SHELL")]
@@ -480,6 +509,7 @@ pub fn run() -> ExitCode {
         Command::Compare(args) => compare::run(args),
         Command::Explain(args) => explain::run(args),
         Command::Init(args) => init::run(args),
+        Command::Draw(args) => draw::run(args),
         Command::Completions(args) => completions::run(args),
         Command::Manual => manual::run(),
     };

@@ -252,13 +252,16 @@ impl Reader {
 
     #[expect(clippy::cast_possible_truncation, reason = "a size in points")]
     fn lyric(&mut self, part: usize) -> Result<(), Damage> {
+        // A shift counts from the stated height.
+        let shift = self.position("relative-y").get().unwrap_or_default();
+        let y = self.position("default-y").get().map(|y| Position::new((y + shift).0)).unwrap_or_default();
         let mut lyric = Lyric {
             note: u32::try_from(self.score.parts[part].notes.len()).unwrap_or(u32::MAX),
             verse: self.attribute_text("number").or_else(|| self.attribute_text("name")).unwrap_or_default(),
             text: String::new(),
             syllabic: Syllabic::Single,
             extends: false,
-            y: self.position("default-y"),
+            y,
             points: None,
             above: self.attribute_is("placement", "above"),
             at: self.pull.tag_place(),
