@@ -1,9 +1,11 @@
 //! One document audited: read, measured, judged, its places resolved to lines. Reports show what stands here.
 
+pub mod drawn;
 pub mod mending;
 pub mod set;
 pub mod stets;
 
+use self::drawn::Drawn;
 use self::mending::{Mending, Repairs, mend};
 use crate::delivery::{Copy, CopyReader};
 use crate::house::{Basis, CopyMapping, FirstPage, House, Stet};
@@ -116,6 +118,8 @@ pub struct DocumentAudit {
     pub good: Vec<String>,
     /// What was tried to mend it.
     pub mending: Mending,
+    /// Its pages as pictures with what was measured, where pictures are wanted and can be made.
+    pub drawn: Option<Box<Drawn>>,
     /// The program itself failed on it: nothing is known of the document.
     pub crashed: bool,
     /// The highest number given to a correction of this copy so far, in this round or an earlier one.
@@ -149,6 +153,8 @@ pub struct Bar<'a> {
     pub enabled: &'a (dyn Fn(&str) -> bool + Sync),
     /// When repairs are worked out.
     pub repairs: Repairs,
+    /// Whether pages are drawn.
+    pub draws: bool,
     /// The path of a file from the folder of the house style, whose patterns it is held against.
     pub below: &'a (dyn Fn(&str) -> String + Sync),
 }
@@ -188,17 +194,22 @@ fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
     let mut outcome = subject::judge(bar.rules, &score.flaws, &measured, &reader, bar.enabled);
     let good = subject::good(&measured, &outcome, bar.enabled);
     let copy = Copy::of(&source.path, &below, &score, &measured, CopyReader::of(reader.role), bar.house);
+    // Drawn before repairs are tried: they spend the score.
+    let pages = bar.draws.then(|| drawn::pages(&score, &measured)).flatten();
     let mending = mend(&mut score, &measured, &reader, bar, &mut outcome);
+    let summary = Some(Summary::of(&measured));
+    let drawn = pages.map(|pages| Box::new(Drawn { pages, measured, sight: drawn::Sight::of(&reader) }));
     Some(DocumentAudit {
         path: source.path.clone(),
         member: source.member.clone(),
         role,
-        summary: Some(Summary::of(&measured)),
+        summary,
         findings: place(Some(source), outcome.findings, bar.rules),
         not_judged: outcome.not_judged,
         excused: outcome.excused,
         good,
         mending,
+        drawn,
         crashed: false,
         last_number: 0,
         copy: Some(Box::new(copy)),
@@ -219,6 +230,7 @@ pub fn crashed(path: &str, bar: &Bar) -> DocumentAudit {
         excused: Vec::new(),
         good: Vec::new(),
         mending: Mending::default(),
+        drawn: None,
         crashed: true,
         last_number: 0,
         copy: None,
@@ -246,6 +258,7 @@ fn damaged(path: String, member: Option<String>, source: Option<&Source>, damage
         excused: Vec::new(),
         good: Vec::new(),
         mending: Mending::default(),
+        drawn: None,
         crashed: false,
         last_number: 0,
         copy: None,

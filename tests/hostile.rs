@@ -26,6 +26,7 @@ fn rules(bytes: &[u8]) -> Vec<String> {
         stated_role: Some("chamber-score"),
         printing: &Printing::AsIs,
         repairs: Repairs::Always,
+        draws: true,
         enabled: &|_| true,
         below: &|path| path.to_owned(),
     };

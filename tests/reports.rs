@@ -315,6 +315,7 @@ fn documents() -> Vec<DocumentAudit> {
         excused: Vec::new(),
         good: Vec::new(),
         mending: stavegauge::audit::mending::Mending::default(),
+        drawn: None,
         crashed: false,
         last_number: 0,
         copy: None,

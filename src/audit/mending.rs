@@ -4,6 +4,7 @@
 //! judged as if it had been written that way; what that leaves of the faults is told. No rule knows anything of it.
 
 use super::Bar;
+use super::drawn::{self, Drawn, Sight};
 use crate::house::CopiesAre;
 use crate::measured::{Measured, measure, measure_printed};
 use crate::page::Side;
@@ -45,6 +46,8 @@ pub struct Mending {
     pub pages_now: usize,
     /// What was tried, the best first.
     pub tried: Vec<Repair>,
+    /// The best as pictures, where pictures are wanted and it leaves less that is wrong.
+    pub drawn: Option<Box<Drawn>>,
 }
 
 /// One repair that was tried.
@@ -196,19 +199,26 @@ pub(super) fn mend(score: &mut Score, measured: &Measured, reader: &Reader, bar:
         return mending;
     };
     let before = by_rule(&outcome.findings, bar.rules);
+    let mut best = mending.now;
     for (Candidate { mends, plan }, rework) in reworked(score, measured, share, reader, bar, &wanted) {
         let judged = rework.map(|rework| {
             rework.put_on(score);
             let then = measure_printed(score, &score.instructions, bar.house, bar.printing);
             let found = subject::judge(bar.rules, &score.flaws, &then, reader, bar.enabled).findings;
             let levels = levels(&found);
-            Judged {
+            let judged = Judged {
                 pages: then.pages.len(),
                 systems: then.systems().count(),
                 levels,
                 better: levels < mending.now,
                 rules: differing(&before, &by_rule(&found, bar.rules)),
+            };
+            if bar.draws && levels < best {
+                best = levels;
+                let pages = drawn::pages(score, &then);
+                mending.drawn = pages.map(|pages| Box::new(Drawn { pages, measured: then, sight: Sight::of(reader) }));
             }
+            judged
         });
         let first = plan.first.unwrap_or(Side::Recto);
         mending.tried.push(Repair { mends, staff: plan.staff, margins: plan.page.margins, first, outcome: judged });

@@ -8,7 +8,7 @@ use super::{AuditArgs, CLEAN, FOUND, Failure, watch};
 use crate::house::{House, Role};
 use crate::report::plain::plain_json;
 use crate::report::terminal::{self, Look};
-use crate::report::{AuditReport, Verdict, json, junit, markdown, sarif};
+use crate::report::{AuditReport, Verdict, json, junit, markdown, proof, sarif};
 use crate::rule::{Rule, RuleBook};
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -18,14 +18,16 @@ pub(super) enum Format {
     Sarif,
     Junit,
     Markdown,
+    Html,
 }
 
-const FORMATS: [(&str, Format); 5] = [
+const FORMATS: [(&str, Format); 6] = [
     ("terminal", Format::Terminal),
     ("json", Format::Json),
     ("sarif", Format::Sarif),
     ("junit", Format::Junit),
     ("markdown", Format::Markdown),
+    ("html", Format::Html),
 ];
 
 /// A report of an audit that is asked for.
@@ -69,6 +71,7 @@ fn text(report: &AuditReport, wanted: &Wanted<Format>, args: &AuditArgs) -> Resu
             junit::write(report, &mut bytes).map_err(unwritten)?;
             String::from_utf8(bytes).map_err(unwritten)
         }
+        Format::Html => proof::write(report).map_err(unwritten),
         Format::Markdown => {
             let mut text = String::new();
             markdown::write(report, &mut text).map_err(unwritten)?;

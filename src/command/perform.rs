@@ -77,6 +77,7 @@ pub(super) fn perform(args: &AuditArgs, items: &[Item]) -> Result<Audited, Failu
             RepairsArg::Always => Repairs::Always,
             RepairsArg::Never => Repairs::Never,
         },
+        draws: args.report.iter().any(|report| report.split_once('=').map_or(report.as_str(), |(name, _)| name) == "html"),
         enabled: &enabled,
         below: &|path| in_force.below(path),
     };

@@ -129,6 +129,7 @@ impl<'a> Prepared<'a> {
             printing: &Printing::AsIs,
             enabled: &|_| true,
             repairs: Repairs::Never,
+            draws: false,
             below: &str::to_owned,
         };
         let taken = role_of(&score, &bar, house.copy_of(&in_force.below(&source.path)));

@@ -105,7 +105,7 @@ impl Reader {
             Element::Rehearsal => MarkKind::Rehearsal(self.line()?),
             Element::Words => MarkKind::Words(one_line(self.pull.raw_text()?.0)),
             Element::Dynamics => return self.dynamic_names(part, at, stands),
-            Element::Wedge => MarkKind::Hairpin(span),
+            Element::Wedge => MarkKind::Hairpin(span, self.attribute_is("type", "diminuendo")),
             Element::Dashes => MarkKind::Dashes(span),
             Element::Bracket => MarkKind::Bracket(span),
             Element::Pedal => MarkKind::Pedal(span),

@@ -21,7 +21,7 @@ const LYRIC_POINTS: f64 = 10.0;
 /// Everything beside the notes of a staff.
 pub(super) fn on_staff(bench: &Bench, stand: &Stand, staff: &Staff, lines: Lines, pen: &mut Pen) {
     let part = &bench.score.parts[staff.part];
-    let mut hairpin: Option<[f64; 2]> = None;
+    let mut hairpin: Option<([f64; 2], bool)> = None;
     // Texts of one moment follow each other: where the last one ends, and how high it stands.
     let mut last: Option<(usize, Time, f64, f64)> = None;
     for (place, (left, _, columns)) in stand.bars.iter().enumerate() {
@@ -31,11 +31,11 @@ pub(super) fn on_staff(bench: &Bench, stand: &Stand, staff: &Staff, lines: Lines
             let stated = mark.x.get().filter(|x| x.0 >= columns.beginning);
             let x = stated.unwrap_or_else(|| Tenths(columns.at(mark.onset))) + mark.shift_x.get().unwrap_or_default();
             let x = left + bench.mm(x);
-            if let MarkKind::Hairpin(span) = &mark.kind {
+            if let MarkKind::Hairpin(span, fades) = &mark.kind {
                 let y = height(bench, mark, lines, false);
                 match (span, hairpin.take()) {
-                    (Span::Start, _) => hairpin = Some([x, y]),
-                    (_, Some(from)) => wedge(from, [x, y], lines.space, pen),
+                    (Span::Start, _) => hairpin = Some(([x, y], *fades)),
+                    (_, Some((from, fades))) => wedge(from, [x, y], fades, lines.space, pen),
                     _ => {}
                 }
                 continue;
@@ -55,8 +55,8 @@ pub(super) fn on_staff(bench: &Bench, stand: &Stand, staff: &Staff, lines: Lines
             last = Some((bar, mark.onset, end, y));
         }
     }
-    if let (Some(from), Some((left, width, _))) = (hairpin, stand.bars.last()) {
-        wedge(from, [left + width - lines.space, from[1]], lines.space, pen);
+    if let (Some((from, fades)), Some((left, width, _))) = (hairpin, stand.bars.last()) {
+        wedge(from, [left + width - lines.space, from[1]], fades, lines.space, pen);
     }
     syllables(bench, stand, staff, lines, pen);
 }
@@ -69,11 +69,11 @@ fn height(bench: &Bench, mark: &Mark, lines: Lines, usually_above: bool) -> f64 
     mark.y.get().map_or(usual, |stated| lines.top - bench.mm(stated)) - shift
 }
 
-/// A hairpin opens where it is going: whether it grows or fades is not told, so it is drawn as two lines.
-fn wedge(from: [f64; 2], to: [f64; 2], space: f64, pen: &mut Pen) {
+fn wedge(from: [f64; 2], to: [f64; 2], fades: bool, space: f64, pen: &mut Pen) {
     if to[0] > from[0] {
-        pen.line(from, [to[0], to[1] - 0.5 * space], 0.12 * space);
-        pen.line(from, [to[0], to[1] + 0.5 * space], 0.12 * space);
+        let (point, mouth) = if fades { (to, from) } else { (from, to) };
+        pen.line(point, [mouth[0], mouth[1] - 0.5 * space], 0.12 * space);
+        pen.line(point, [mouth[0], mouth[1] + 0.5 * space], 0.12 * space);
     }
 }
 

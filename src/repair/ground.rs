@@ -1,6 +1,6 @@
 //! What stays the same whatever is planned: the music, what hangs out of its staves, its turns, and the layout it has now.
 
-use super::places;
+use super::{Plan, places};
 use crate::house::{CopiesAre, House, Role, StaffGaps};
 use crate::measured::{Between, Measured, turning_of};
 use crate::page::{self as layout, Layout, Side, Staff};
@@ -18,6 +18,8 @@ use std::ops::Range;
 const USUAL_TITLE: Mm = Mm(25.0);
 /// Room of a heading in the middle of a page, where none stands so now (common practice, no source).
 const HEADING: Mm = Mm(12.0);
+/// Between a title and what stands over the first staff (our own).
+const CLEAR_OF_HEAD: Sp = Sp(1.0);
 /// The rule that says which turns are quick.
 const PAGE_TURN: &str = "page-turn";
 /// Indent of the first system of several parts, and of others, for names and short names (common practice, no source).
@@ -180,6 +182,13 @@ impl<'a> Ground<'a> {
     /// Height of a staff of full size, where most staves have this height: what a scaling states.
     pub(super) fn full_size(&self, staff: Mm) -> Mm {
         staff * (1.0 / self.main)
+    }
+
+    /// From the head of a page to the top line of its first staff: a staff height, or what hangs out of the piece's first staff and a space.
+    pub(super) fn below_head(&self, page: usize, plan: &Plan) -> Mm {
+        let hangs = self.hangs.first().and_then(|staves| staves.first()).map_or(0.0, |hang| hang.up.0 + CLEAR_OF_HEAD.0);
+        let space = self.full_size(plan.staff) * 0.25;
+        if page == 0 { plan.staff.max(space * hangs) } else { plan.staff }
     }
 
     /// What to call a turn of so many seconds, in the words of the rule of page turns.

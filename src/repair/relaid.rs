@@ -94,7 +94,7 @@ impl Relaid {
                 let head = ground.heads[usize::from(index > 0)];
                 let distance = match below {
                     Some(below) => spread(below + detail.above) + heading,
-                    None if head > Mm::ZERO => head + plan.staff,
+                    None if head > Mm::ZERO => head + ground.below_head(index, plan),
                     None => Mm::ZERO,
                 };
                 below = Some(detail.below);

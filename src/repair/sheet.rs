@@ -120,7 +120,7 @@ impl CastingSheet {
             });
             let [.., top, _] = plan.page.margins;
             let head = ground.heads[usize::from(index > 0)];
-            let first_top = if head > Mm::ZERO { top + head + plan.staff } else { top };
+            let first_top = if head > Mm::ZERO { top + head + ground.below_head(index, &plan) } else { top };
             let (steps, short) = (page.steps, page.short);
             pages.push(SheetPage {
                 number: count,

@@ -105,12 +105,12 @@ pub fn worth_now(ground: &Ground, plan: &Plan) -> Option<Faults> {
     Some(cast::weigh(&pages(ground, plan, &weighed, &seconds, &ground.own_page), &standing))
 }
 
-/// Height of the pages between head and foot. The first staff keeps a staff height clear of a head; the margin it may touch.
+/// Height of the pages between head and foot. The first staff keeps clear of a head; the margin it may touch.
 fn sheet(ground: &Ground, plan: &Plan) -> Sheet {
     let [.., top, bottom] = plan.page.margins;
     let height = |page: usize| {
         let (head, foot) = (ground.heads[page], ground.feet[page]);
-        let from = if head > Mm::ZERO { top + head + plan.staff } else { top };
+        let from = if head > Mm::ZERO { top + head + ground.below_head(page, plan) } else { top };
         (plan.page.height - bottom.max(foot) - from).max(Mm::ZERO)
     };
     Sheet { first: height(0), height: height(1), may_stay_short: true }

@@ -16,6 +16,7 @@ pub mod measure_json;
 pub mod measure_table;
 mod mended;
 pub mod plain;
+pub mod proof;
 pub mod rounds;
 pub mod rounds_json;
 pub mod sarif;

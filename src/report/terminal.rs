@@ -129,7 +129,7 @@ fn heading(document: &DocumentAudit, look: Look, out: &mut dyn Write) -> fmt::Re
     wrapped(&line, "  ", "  ", look.width, out)
 }
 
-fn figures(summary: &Summary) -> String {
+pub(super) fn figures(summary: &Summary) -> String {
     let paper = summary.paper.as_ref().map(|paper| match (&paper.name, paper.width.value(), paper.height.value()) {
         (Some(name), ..) => format!(" {name}"),
         (None, Some(width), Some(height)) => format!(" of {} x {} mm", short(width.0), short(height.0)),

@@ -49,8 +49,8 @@ pub enum MarkKind {
     Words(String),
     /// A dynamic, by its name (`mf`).
     Dynamic(String),
-    /// A hairpin.
-    Hairpin(Span),
+    /// A hairpin, and whether it fades (where it begins).
+    Hairpin(Span, bool),
     /// A dashed line.
     Dashes(Span),
     /// A bracket.

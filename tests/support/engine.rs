@@ -80,6 +80,7 @@ impl Engine {
             stated_role: role,
             printing: &Printing::AsIs,
             repairs: Repairs::Never,
+            draws: false,
             enabled: &|_| true,
             below: &|path| path.to_owned(),
         }

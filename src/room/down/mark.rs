@@ -39,7 +39,7 @@ pub(super) fn marks(bench: &Bench, line: &mut Skyline) {
                 continue;
             }
             match mark.kind {
-                MarkKind::Hairpin(span) | MarkKind::Dashes(span) | MarkKind::Bracket(span) | MarkKind::OctaveLine(span, _) => {
+                MarkKind::Hairpin(span, _) | MarkKind::Dashes(span) | MarkKind::Bracket(span) | MarkKind::OctaveLine(span, _) => {
                     let kind = std::mem::discriminant(&mark.kind);
                     if span == Span::Stop {
                         let Some(found) = begun.iter().rposition(|one| one.kind == kind) else { continue };
@@ -76,7 +76,7 @@ fn extent(bench: &Bench, mark: &Mark) -> Option<(Extent, Sp)> {
         MarkKind::Rehearsal(mark) => (usual::REHEARSAL, text(mark) + Sp(1.0)),
         MarkKind::ChordSymbol(symbol) => (usual::CHORD_SYMBOL, text(symbol)),
         MarkKind::OctaveLine(_, steps) => (Extent { above: *steps >= 0, ..usual::OCTAVE_LINE }, SIGN_WIDTH),
-        MarkKind::Hairpin(_) | MarkKind::Dashes(_) | MarkKind::Bracket(_) => (usual::HAIRPIN, SIGN_WIDTH),
+        MarkKind::Hairpin(..) | MarkKind::Dashes(_) | MarkKind::Bracket(_) => (usual::HAIRPIN, SIGN_WIDTH),
         MarkKind::Pedal(Span::Start) => (usual::PEDAL, SIGN_WIDTH),
         MarkKind::Segno | MarkKind::Coda => (usual::SIGN, SIGN_WIDTH),
         MarkKind::FiguredBass => (usual::FIGURES, SIGN_WIDTH),

@@ -1,0 +1,323 @@
+//! `audit --report html`: the marked proof. Every page drawn to scale with what is wrong on it; one file, no network.
+//!
+//! All that is known is worked out here and handed to a template; marks on pages are [`overlay`]'s.
+
+mod overlay;
+mod plots;
+
+use self::overlay::{Fault, Overlay};
+use self::plots::Plot;
+use super::terminal::short;
+use super::{AuditReport, count, excuses, level_words, mended, outcome, verdict_words};
+use crate::audit::drawn::Drawn;
+use crate::audit::{DocumentAudit, Placed};
+use crate::measured::Turn;
+use crate::page::Side;
+use minijinja::value::Serde;
+use minijinja::{Environment, UndefinedBehavior, Value, context};
+use serde::Serialize;
+
+const TEMPLATE: &str = include_str!("proof.html");
+
+/// A copy.
+#[derive(Serialize)]
+struct Copy {
+    id: String,
+    name: String,
+    reader: String,
+    figures: Vec<String>,
+    verdict: &'static str,
+    must: usize,
+    should: usize,
+    query: usize,
+    stet: usize,
+    pages: Option<usize>,
+    staff: Option<String>,
+    systems_a_page: Option<usize>,
+    worst_turn: Option<String>,
+    findings: Vec<Row>,
+    repairs: Vec<Told>,
+    no_repair: Option<String>,
+    not_judged: Vec<String>,
+    right: Vec<String>,
+    openings: Vec<Opening>,
+    better: Option<Better>,
+    plots: Vec<Shown>,
+    staff_sample: Option<Shown>,
+    sight: Option<String>,
+}
+
+/// A finding in the list.
+#[derive(Serialize)]
+struct Row {
+    id: String,
+    /// The mark on its page, where it has one.
+    mark: Option<String>,
+    number: u32,
+    level: &'static str,
+    words: &'static str,
+    place: String,
+    rule: String,
+    message: String,
+    advice: String,
+    because: Option<String>,
+    stet: Option<String>,
+}
+
+#[derive(Serialize)]
+struct Told {
+    what: String,
+    changes: Vec<String>,
+    command: String,
+    better: bool,
+}
+
+/// What a repair makes of the copy.
+#[derive(Serialize)]
+struct Better {
+    what: String,
+    openings: Vec<Opening>,
+}
+
+/// Two pages that face each other, or one.
+#[derive(Serialize)]
+struct Opening {
+    left: Option<Sheet>,
+    right: Option<Sheet>,
+    /// The turn after it.
+    turn: Option<String>,
+}
+
+#[derive(Serialize)]
+struct Sheet {
+    id: String,
+    label: String,
+    title: String,
+    width: String,
+    height: String,
+    paper: String,
+    music: String,
+    overlay: String,
+}
+
+#[derive(Serialize)]
+struct Shown {
+    title: String,
+    svg: String,
+}
+
+impl From<Plot> for Shown {
+    fn from(plot: Plot) -> Self {
+        Self { title: plot.title, svg: plot.svg }
+    }
+}
+
+/// Writes the proof.
+///
+/// # Errors
+/// The template's, which is a fault of the program.
+pub fn write(report: &AuditReport) -> Result<String, minijinja::Error> {
+    let mut environment = Environment::new();
+    environment.set_undefined_behavior(UndefinedBehavior::Strict);
+    // A name that ends so has its values escaped.
+    environment.add_template("proof.html", TEMPLATE)?;
+    let copies: Vec<Copy> = report.documents.iter().enumerate().map(|(index, document)| copy(report, document, index + 1)).collect();
+    let papers = papers(&copies);
+    let pages: usize = copies.iter().filter_map(|copy| copy.pages).sum();
+    let house = report.house.file.as_ref().map(|_| report.house.name.clone());
+    environment.get_template("proof.html")?.render(context! {
+        copies => Value::from(Serde(&copies)),
+        papers => Value::from(Serde(&papers)),
+        pages,
+        house,
+        outcome => outcome(report)
+    })
+}
+
+/// The sizes of paper there are, so that each page is printed on its own.
+fn papers(copies: &[Copy]) -> Vec<(String, String, String)> {
+    let all = |copy: &'_ Copy| -> Vec<(String, String, String)> {
+        let better = copy.better.iter().flat_map(|better| &better.openings);
+        let sheets = copy.openings.iter().chain(better).flat_map(|opening| opening.left.iter().chain(&opening.right));
+        sheets.map(|sheet| (sheet.paper.clone(), sheet.width.clone(), sheet.height.clone())).collect()
+    };
+    let mut papers: Vec<_> = copies.iter().flat_map(all).collect();
+    papers.sort();
+    papers.dedup();
+    papers
+}
+
+fn copy(report: &AuditReport, document: &DocumentAudit, number: usize) -> Copy {
+    let id = format!("c{number}");
+    let member = document.member.as_ref().map(|member| format!(" ({member})")).unwrap_or_default();
+    let totals = count(document.findings.iter());
+    let summary = document.summary.as_ref();
+    let drawn = document.drawn.as_deref();
+    let mut findings: Vec<&Placed> = document.findings.iter().collect();
+    findings.sort_by_key(|placed| (!placed.counts(), std::cmp::Reverse(placed.finding.level), placed.harm, placed.number));
+    let faults: Vec<Fault> = findings
+        .iter()
+        .map(|placed| Fault {
+            placed,
+            about: report.rules.find(&placed.finding.rule).map_or("", |rule| rule.about.as_str()),
+            mark: format!("{id}-mark-{}", placed.number),
+            row: format!("{id}-{}", placed.number),
+        })
+        .collect();
+    let mut marked = Vec::new();
+    let openings = drawn.map(|drawn| openings(drawn, &id, Some((&faults, &mut marked)))).unwrap_or_default();
+    let repair = document.mending.tried.first().filter(|repair| repair.is_better());
+    let better = document.mending.drawn.as_deref().zip(repair);
+    let rows = findings.iter().zip(&faults).map(|(placed, fault)| row(report, placed, fault, marked.contains(&placed.number)));
+    let height = drawn.and_then(|drawn| drawn.measured.staff_height.value());
+    let sight = drawn.and_then(|drawn| drawn.sight);
+    let mut plots: Vec<Shown> = Vec::new();
+    plots.extend(drawn.and_then(plots::across).map(Shown::from));
+    plots.extend(drawn.and_then(plots::depth).map(Shown::from));
+    plots.extend(height.zip(sight).map(|(height, sight)| Shown::from(plots::staff(height, &sight))));
+    Copy {
+        name: format!("{}{member}", document.path),
+        reader: document.role.name.as_ref().map_or_else(|| "not known".to_owned(), |role| role.replace('-', " ")),
+        figures: summary.map(super::terminal::figures).into_iter().collect(),
+        verdict: verdict_words(report.verdict_on(document)),
+        must: totals.error,
+        should: totals.warning,
+        query: totals.note,
+        stet: totals.stet,
+        pages: summary.and_then(|summary| summary.pages),
+        staff: summary.and_then(|summary| summary.staff_height).map(|height| short(height.0)),
+        systems_a_page: drawn.and_then(|drawn| drawn.measured.pages.iter().map(|page| page.systems.len()).max()),
+        worst_turn: drawn.and_then(|drawn| worst_turn(&drawn.measured.turns)),
+        findings: rows.collect(),
+        repairs: document
+            .mending
+            .tried
+            .iter()
+            .map(|repair| Told {
+                what: report.house.say(&mended::told(&document.mending, repair)).into_owned(),
+                changes: repair.outcome.iter().flat_map(mended::changes).collect(),
+                command: mended::command(report, document, repair),
+                better: repair.is_better(),
+            })
+            .collect(),
+        no_repair: document.mending.not_tried.clone(),
+        not_judged: document.not_judged.iter().map(|one| format!("{}: {}", one.rule, report.house.say(&one.reason))).collect(),
+        right: document
+            .good
+            .iter()
+            .cloned()
+            .chain(excuses(&document.excused).into_iter().map(|one| format!("with a reason: {one}")))
+            .map(|one| report.house.say(&one).into_owned())
+            .collect(),
+        openings,
+        better: better.map(|(drawn, repair)| Better { what: repair.words(), openings: self::openings(drawn, &format!("{id}-then"), None) }),
+        plots,
+        staff_sample: height.map(|height| sample(height.0)),
+        sight: height.zip(sight.and_then(|sight| sight.distance)).map(|(height, [near, far])| seen(height.0, near, far)),
+        id,
+    }
+}
+
+fn row(report: &AuditReport, placed: &Placed, fault: &Fault, marked: bool) -> Row {
+    let found = &placed.finding;
+    let on = &found.on;
+    let mut words: Vec<String> = Vec::new();
+    words.extend(on.page_name().map(|page| format!("p. {page}")));
+    words.extend(on.system.map(|system| format!("system {system}")));
+    words.extend(on.bars_name().map(|bars| if bars.contains('-') { format!("bars {bars}") } else { format!("bar {bars}") }));
+    words.extend(on.part_name_or_id().map(str::to_owned));
+    Row {
+        id: fault.row.clone(),
+        mark: marked.then(|| fault.mark.clone()),
+        number: placed.number,
+        level: if placed.counts() { found.level.name() } else { "stet" },
+        words: if placed.counts() { level_words(found.level) } else { "stet" },
+        place: report.house.say(&words.join(", ")).into_owned(),
+        rule: found.rule.to_string(),
+        message: found.message.clone(),
+        advice: found.advice.clone(),
+        because: found.because.clone(),
+        stet: placed.stet.as_ref().map(|stet| stet.reason.clone()),
+    }
+}
+
+/// Faults to be marked, and the numbers of those that found a place.
+type Marking<'a, 'b> = (&'a [Fault<'a>], &'b mut Vec<u32>);
+
+/// The pages of a document as they lie open.
+fn openings(drawn: &Drawn, id: &str, mut marking: Option<Marking>) -> Vec<Opening> {
+    let measured = &drawn.measured;
+    let printed_at = measured.printed_at.value().unwrap_or(1.0);
+    let mut all: Vec<Opening> = Vec::new();
+    for (page, picture) in measured.pages.iter().zip(&drawn.pages) {
+        let mut overlay = Overlay::of(page, printed_at);
+        if let Some((faults, marked)) = &mut marking {
+            // What is about no page is shown on the first.
+            let here = |fault: &&Fault| fault.placed.finding.on.page.unwrap_or(1) == page.ordinal;
+            for fault in faults.iter().filter(here).filter(|fault| fault.placed.counts()) {
+                if overlay.draw(fault, &measured.turns) {
+                    marked.push(fault.placed.number);
+                }
+            }
+        }
+        let (width, height) = (short(picture.width.0), short(picture.height.0));
+        let sheet = Sheet {
+            id: format!("{id}-p{}", picture.ordinal),
+            label: picture.label.clone(),
+            title: format!("page {}, {}", picture.label, if picture.side == Side::Recto { "recto" } else { "verso" }),
+            paper: format!("w{width}h{height}").replace('.', "_"),
+            width,
+            height,
+            music: picture.music.clone(),
+            overlay: overlay.finish(),
+        };
+        let turn = measured.turns.iter().find(|turn| turn.page == page.ordinal && turn.jump.is_none()).map(turn);
+        match all.last_mut() {
+            Some(Opening { left: Some(_), right: right @ None, turn: after }) if page.side == Side::Recto => {
+                *right = Some(sheet);
+                *after = turn;
+            }
+            _ if page.side == Side::Verso => all.push(Opening { left: Some(sheet), right: None, turn }),
+            _ => all.push(Opening { left: None, right: Some(sheet), turn }),
+        }
+    }
+    all
+}
+
+/// A turn in seconds.
+fn turn(turn: &Turn) -> String {
+    let Some(seconds) = turn.seconds.value() else { return format!("turn after p. {}: not judged", turn.labels[0]) };
+    if seconds.is_infinite() {
+        return format!("turn after p. {}: no limit", turn.labels[0]);
+    }
+    format!(
+        "turn after p. {}: {} s (rest {} s | turn | rest {} s)",
+        turn.labels[0],
+        short(seconds),
+        short(turn.parts[0]),
+        short(turn.parts[1])
+    )
+}
+
+fn worst_turn(turns: &[Turn]) -> Option<String> {
+    let seconds = turns.iter().filter(|turn| turn.jump.is_none()).filter_map(|turn| turn.seconds.value());
+    let worst = seconds.fold(f64::INFINITY, f64::min);
+    worst.is_finite().then(|| format!("{} s", short(worst)))
+}
+
+/// A staff in its true size.
+fn sample(height: f64) -> Shown {
+    let lines: String = (0..5).map(|line| format!("M0 {}h60", short(0.5 + height * f64::from(line) / 4.0))).collect();
+    let svg = format!(
+        "<svg class=\"sample\" role=\"img\" width=\"60mm\" height=\"{h}mm\" viewBox=\"0 0 60 {h}\" aria-label=\"a staff of {} mm\"><path class=\"staff\" stroke-width=\"0.15\" d=\"{lines}\"/></svg>",
+        short(height),
+        h = short(height + 1.0)
+    );
+    Shown { title: format!("a staff of {} mm, in true size where 100 mm are 100 mm", short(height)), svg }
+}
+
+/// How large a staff looks from the stand.
+fn seen(height: f64, near: f64, far: f64) -> String {
+    let minutes = |metres: f64| (height / 1000.0 / metres).atan().to_degrees() * 60.0;
+    format!("From the stand, {near} to {far} m away, a staff is {:.0} to {:.0} minutes of arc high.", minutes(far), minutes(near))
+}
