@@ -321,7 +321,7 @@ fn rest(bench: &Bench, note: &Note, left: f64, columns: &Columns, lines: Lines, 
         left + bench.mm(note.x.get().unwrap_or_else(|| crate::units::Tenths(columns.at(note.onset))))
     };
     // With another voice on the staff a rest makes room for it.
-    let lifted = if several { if note.voice % 2 == 0 { 4 } else { -4 } } else { 0 };
+    let lifted = if several { if note.voice.is_multiple_of(2) { 4 } else { -4 } } else { 0 };
     let middle = lines.y(-4 + lifted);
     let size = if note.traits.intersects(Traits::CUE | Traits::SMALL) { SMALL * space } else { space };
     if whole_bar || value == NoteValue(0) {

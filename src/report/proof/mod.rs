@@ -307,7 +307,8 @@ fn worst_turn(turns: &[Turn]) -> Option<String> {
 
 /// A staff in its true size.
 fn sample(height: f64) -> Shown {
-    let lines: String = (0..5).map(|line| format!("M0 {}h60", short(0.5 + height * f64::from(line) / 4.0))).collect();
+    let line = |line: u8| format!("M0 {}h60", short(0.5 + height * f64::from(line) / 4.0));
+    let lines = [0, 1, 2, 3, 4].map(line).concat();
     let svg = format!(
         "<svg class=\"sample\" role=\"img\" width=\"60mm\" height=\"{h}mm\" viewBox=\"0 0 60 {h}\" aria-label=\"a staff of {} mm\"><path class=\"staff\" stroke-width=\"0.15\" d=\"{lines}\"/></svg>",
         short(height),

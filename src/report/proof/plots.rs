@@ -20,7 +20,11 @@ pub(super) struct Plot {
 
 fn begin(svg: &mut String, width: f64, title: &str) {
     let (width, height) = (short(width), short(HEIGHT + 26.0));
-    let _ = write!(svg, "<svg class=\"plot\" role=\"img\" viewBox=\"0 0 {width} {height}\" width=\"{width}\" height=\"{height}\" aria-label=\"{}\">", escaped(title));
+    let _ = write!(
+        svg,
+        "<svg class=\"plot\" role=\"img\" viewBox=\"0 0 {width} {height}\" width=\"{width}\" height=\"{height}\" aria-label=\"{}\">",
+        escaped(title)
+    );
 }
 
 fn bar(svg: &mut String, index: usize, share: f64, class: &str, says: &str) {
@@ -28,12 +32,21 @@ fn bar(svg: &mut String, index: usize, share: f64, class: &str, says: &str) {
     let x = 34.0 + index as f64 * STEP;
     let height = (share.clamp(0.0, 1.0) * HEIGHT).max(1.0);
     let (x, y, width, height) = (short(x), short(HEIGHT + 8.0 - height), short(STEP - 4.0), short(height));
-    let _ = write!(svg, "<rect class=\"{class}\" x=\"{x}\" y=\"{y}\" width=\"{width}\" height=\"{height}\"><title>{}</title></rect>", escaped(says));
+    let _ = write!(
+        svg,
+        "<rect class=\"{class}\" x=\"{x}\" y=\"{y}\" width=\"{width}\" height=\"{height}\"><title>{}</title></rect>",
+        escaped(says)
+    );
 }
 
 fn level(svg: &mut String, share: f64, width: f64, words: &str) {
     let y = short(HEIGHT + 8.0 - share * HEIGHT);
-    let _ = write!(svg, "<path class=\"axis\" d=\"M30 {y}H{}\"/><text x=\"28\" y=\"{y}\" dy=\"3\" text-anchor=\"end\">{}</text>", short(width), escaped(words));
+    let _ = write!(
+        svg,
+        "<path class=\"axis\" d=\"M30 {y}H{}\"/><text x=\"28\" y=\"{y}\" dy=\"3\" text-anchor=\"end\">{}</text>",
+        short(width),
+        escaped(words)
+    );
 }
 
 /// Room against natural, system by system.
@@ -92,13 +105,25 @@ pub(super) fn staff(height: Mm, sight: &Sight) -> Plot {
         short(ideal)
     );
     let mut svg = String::new();
-    let _ = write!(svg, "<svg class=\"plot\" role=\"img\" viewBox=\"0 0 320 46\" width=\"320\" height=\"46\" aria-label=\"{}\">", escaped(&title));
+    let _ = write!(
+        svg,
+        "<svg class=\"plot\" role=\"img\" viewBox=\"0 0 320 46\" width=\"320\" height=\"46\" aria-label=\"{}\">",
+        escaped(&title)
+    );
     let _ = write!(svg, "<path class=\"axis\" d=\"M{} 26H{}\"/><path class=\"range\" d=\"M{} 26H{}\"/>", x(from), x(to), x(good), x(most));
     for (length, words) in [(least, "least"), (ideal, "ideal"), (most, "most")] {
         let at = x(length);
-        let _ = write!(svg, "<path class=\"axis\" d=\"M{at} 20V32\"/><text x=\"{at}\" y=\"43\" text-anchor=\"middle\">{words} {}</text>", short(length));
+        let _ = write!(
+            svg,
+            "<path class=\"axis\" d=\"M{at} 20V32\"/><text x=\"{at}\" y=\"43\" text-anchor=\"middle\">{words} {}</text>",
+            short(length)
+        );
     }
     let at = x(height.0);
-    let _ = write!(svg, "<path class=\"here\" d=\"M{at} 14V36\"/><text x=\"{at}\" y=\"11\" text-anchor=\"middle\">{} mm</text></svg>", short(height.0));
+    let _ = write!(
+        svg,
+        "<path class=\"here\" d=\"M{at} 14V36\"/><text x=\"{at}\" y=\"11\" text-anchor=\"middle\">{} mm</text></svg>",
+        short(height.0)
+    );
     Plot { title, svg }
 }
