@@ -1,4 +1,5 @@
-//! The picture of the README: one page of the demo score as it is and as it could be, drawn from what was measured.
+//! The picture of the README: the first clarinet of the demo set as it is and as it could be, and below it a page of the score the same way.
+//! What could be was cast off, measured and judged by the same rules; this test checks the figures under it.
 //!
 //! `STAVEGAUGE_WRITE=1 cargo test --test picture` draws it anew; the test holds it in step.
 
@@ -8,104 +9,148 @@ mod support;
 
 use std::fmt::Write;
 use std::fs;
+use std::path::Path;
 use support::engine::Engine;
 
-use stavegauge::measured::{Measured, Page};
-use stavegauge::place::Known;
-use stavegauge::units::Mm;
+use stavegauge::audit::drawn::Drawn;
+use stavegauge::audit::mending::{Judged, Repair, Repairs};
+use stavegauge::audit::{self, Bar, DocumentAudit};
+use stavegauge::measured::Printing;
 
 const PICTURE: &str = "docs/pages.svg";
-/// Room between and around the two pages, and for the words below, mm.
-const AROUND: f64 = 12.0;
-const BELOW: f64 = 26.0;
+/// Room around the pages, between them, and for a line of words, mm.
+const AROUND: f64 = 14.0;
+const BETWEEN: f64 = 6.0;
+const LINE: f64 = 13.0;
+/// Width of the picture, mm on its paper.
+const WIDTH: f64 = 900.0;
+const STYLE: &str = ".sheet{fill:#fff;stroke:#9a958a;stroke-width:.6}.staff,.stroke{fill:none;stroke:#2b2b2b}.stroke{stroke-linecap:round;stroke-linejoin:round}.ink,.text{fill:#2b2b2b}.text{font-family:'Liberation Serif','Times New Roman',serif}.words{font:9px 'Liberation Sans',Arial,sans-serif;fill:#1d2733}.quiet{font:7.5px 'Liberation Sans',Arial,sans-serif;fill:#55606c}";
 
-fn mm(length: &Known<Mm>) -> f64 {
-    length.value().expect("the demo set states its layout").0
+fn document(engine: &Engine, name: &str, role: &str) -> DocumentAudit {
+    let bar = Bar {
+        house: &engine.house,
+        rules: &engine.rules,
+        stated_role: Some(role),
+        printing: &Printing::AsIs,
+        enabled: &|_| true,
+        repairs: Repairs::Usual,
+        draws: true,
+        below: &str::to_owned,
+    };
+    audit::file(&Path::new("fixtures/demo").join(name), &bar).remove(0)
 }
 
-/// A page at some distance from the left: sheet, staves, bar lines, and the white beyond what the gaps need, hatched.
-fn draw(page: &Page, left: f64, svg: &mut String) -> std::fmt::Result {
-    let (width, height) = (mm(&page.width), mm(&page.height));
-    writeln!(svg, r#"<g transform="translate({left:.2} {AROUND})">"#)?;
-    writeln!(svg, r##"<rect width="{width:.2}" height="{height:.2}" fill="#fff" stroke="#555" stroke-width=".5"/>"##)?;
-    for gap in &page.gaps {
-        let Some(excess) = gap.excess().filter(|excess| excess.0 > 0.5) else { continue };
-        let system = &page.systems[gap.system as usize - 1];
-        let staff = system.staves.iter().find(|staff| (staff.part, staff.staff) == gap.pair[1]).expect("the lower staff is printed");
-        // In the middle of the gap: what it needs stays on both sides.
-        let top = mm(&staff.top) - mm(&gap.white) / 2.0 - excess.0 / 2.0;
-        let (from, to) = (mm(&system.left), mm(&system.right));
-        writeln!(svg, r#"<rect x="{from:.2}" y="{top:.2}" width="{:.2}" height="{:.2}" fill="url(#white)"/>"#, to - from, excess.0)?;
+/// A copy as it is, as it could be, and what that is.
+fn both(document: &DocumentAudit) -> (&Drawn, &Drawn, &Repair, &Judged) {
+    let now = document.drawn.as_deref().expect("it is drawn");
+    let then = document.mending.drawn.as_deref().expect("something is better");
+    let repair = document.mending.tried.first().expect("it was tried");
+    (now, then, repair, repair.outcome.as_ref().expect("it can be"))
+}
+
+/// Height of paper that four bars take, mm.
+fn four_bars(drawn: &Drawn) -> f64 {
+    let height: f64 = drawn.pages.iter().map(|page| page.height.0).sum();
+    height * 4.0 / f64::from(u32::try_from(drawn.measured.bars.len()).expect("few"))
+}
+
+/// Seconds of the worst turn.
+fn worst_turn(drawn: &Drawn) -> f64 {
+    drawn.measured.turns.iter().filter_map(|turn| turn.seconds.value()).fold(f64::INFINITY, f64::min)
+}
+
+fn staff(drawn: &Drawn) -> f64 {
+    drawn.measured.staff_height.value().expect("it is stated").0
+}
+
+struct Canvas {
+    svg: String,
+    y: f64,
+}
+
+impl Canvas {
+    fn words(&mut self, class: &str, text: &str) {
+        self.y += LINE;
+        writeln!(self.svg, r#"<text class="{class}" x="{AROUND}" y="{:.1}">{text}</text>"#, self.y - 4.0).expect("text");
     }
-    for system in &page.systems {
-        let (from, to) = (mm(&system.left), mm(&system.right));
-        let mut path = String::new();
-        for staff in &system.staves {
-            for line in 0..5 {
-                let y = mm(&staff.top) + mm(&staff.height) * f64::from(line) / 4.0;
-                write!(path, "M{from:.2} {y:.2}H{to:.2}")?;
-            }
+
+    /// Pages side by side, so large that a number of them fills the width.
+    fn pages(&mut self, drawn: &Drawn, pages: usize, of: f64) {
+        let room = (WIDTH - 2.0 * AROUND - BETWEEN * (of - 1.0)) / of;
+        let mut x = AROUND;
+        let mut lowest: f64 = 0.0;
+        for page in drawn.pages.iter().take(pages) {
+            let scale = room / page.width.0;
+            let (width, height) = (page.width.0, page.height.0);
+            write!(
+                self.svg,
+                "<g transform=\"translate({x:.2} {:.2}) scale({scale:.4})\"><rect class=\"sheet\" width=\"{width:.2}\" height=\"{height:.2}\"/>\n{}</g>\n",
+                self.y, page.music
+            )
+            .expect("text");
+            x += room + BETWEEN;
+            lowest = lowest.max(height * scale);
         }
-        for bar in &system.across {
-            for staff in &system.staves {
-                write!(path, "M{:.2} {:.2}V{:.2}", bar.left.0 + bar.width.0, mm(&staff.top), mm(&staff.bottom))?;
-            }
-        }
-        write!(path, "M{from:.2} {:.2}V{:.2}", mm(&system.top), mm(&system.bottom))?;
-        writeln!(svg, r##"<path d="{path}" fill="none" stroke="#333" stroke-width=".3"/>"##)?;
+        self.y += lowest + 4.0;
     }
-    writeln!(svg, "</g>")
-}
-
-fn words(measured: &Measured, page: &Page) -> [String; 2] {
-    let systems = page.systems.len();
-    [
-        format!(
-            "{} pages, {systems} {} a page, staves of {:.1} mm",
-            measured.pages.len(),
-            if systems == 1 { "system" } else { "systems" },
-            mm(&measured.staff_height)
-        ),
-        format!("{:.0} of {:.0} mm is white let in between", mm(&page.white_between), mm(&page.usable)),
-    ]
-}
-
-fn picture() -> String {
-    let engine = Engine::new();
-    let score = |name: &str| engine.measure_text(&fs::read_to_string(format!("fixtures/demo/{name}")).expect("it is there"));
-    let both = [score("score-loose.musicxml"), score("score.musicxml")];
-    let pages = both.each_ref().map(|measured| &measured.pages[1]);
-    let width = mm(&pages[0].width);
-    let whole = (width * 2.0 + AROUND * 3.0, mm(&pages[0].height) + AROUND + BELOW);
-    let mut svg = String::new();
-    let drawn = (|| {
-        writeln!(
-            svg,
-            r#"<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {:.1} {:.1}" role="img" font-family="Georgia, serif">"#,
-            whole.0, whole.1
-        )?;
-        writeln!(svg, "<title>One page of the demo score as it is, with the white between its staves hatched, and as it could be</title>")?;
-        writeln!(
-            svg,
-            r##"<defs><pattern id="white" width="3" height="3" patternUnits="userSpaceOnUse" patternTransform="rotate(45)"><path d="M0 0V3" stroke="#888" stroke-width=".7"/></pattern></defs>"##
-        )?;
-        writeln!(svg, r##"<rect width="100%" height="100%" fill="#eee"/>"##)?;
-        for (index, (measured, page)) in both.iter().zip(pages).enumerate() {
-            let left = if index == 0 { AROUND } else { width + AROUND * 2.0 };
-            draw(page, left, &mut svg)?;
-            for (line, text) in words(measured, page).iter().enumerate() {
-                let y = whole.1 - BELOW + if line == 0 { 11.0 } else { 21.0 };
-                writeln!(svg, r##"<text x="{left:.2}" y="{y:.2}" font-size="9" fill="#222">{text}</text>"##)?;
-            }
-        }
-        writeln!(svg, "</svg>")
-    })();
-    drawn.map(|()| svg).expect("text takes what is written")
 }
 
 #[test]
 fn the_picture_shows_what_is_measured() {
-    let picture = picture();
+    let engine = Engine::new();
+    let clarinet = document(&engine, "part-clarinet-1.musicxml", "orchestral-wind-part");
+    let score = document(&engine, "score-loose.musicxml", "full-score");
+    let (now, then, _, judged) = both(&clarinet);
+    // Larger staves, fewer pages, turns in a rest, and nothing left that must or should change.
+    assert!(staff(then) > staff(now) && then.pages.len() < now.pages.len());
+    assert!(worst_turn(now) < 1.0 && worst_turn(then) >= 4.0);
+    assert!(clarinet.mending.now[0] > 0 && judged.levels[..2] == [0, 0], "{judged:?}");
+    let mut canvas = Canvas { svg: String::new(), y: AROUND };
+    canvas.words("words", "First clarinet of the demo set, as it is");
+    let told = |drawn: &Drawn, levels: [usize; 3]| {
+        format!(
+            "{} pages, staves of {:.1} mm, {}; must change {}, should change {}",
+            drawn.pages.len(),
+            staff(drawn),
+            if worst_turn(drawn) < 1.0 { "no time to turn".to_owned() } else { format!("{:.1} s or more to turn", worst_turn(drawn)) },
+            levels[0],
+            levels[1]
+        )
+    };
+    canvas.words("quiet", &told(now, clarinet.mending.now));
+    canvas.pages(now, now.pages.len(), 4.0);
+    canvas.words("words", "As it could be: cast off anew, measured, and judged by the same rules");
+    canvas.words("quiet", &told(then, judged.levels));
+    canvas.pages(then, then.pages.len(), 4.0);
+    let (now, then, repair, judged) = both(&score);
+    assert!(four_bars(then) < four_bars(now) && judged.levels[..2] == [0, 0], "{judged:?}");
+    canvas.words("words", "A page of its score, as it is and as it could be");
+    canvas.words(
+        "quiet",
+        &format!(
+            "four bars take {:.0} mm of paper on {} pages; {}, {:.0} mm on {}",
+            four_bars(now),
+            now.pages.len(),
+            repair.words(),
+            four_bars(then),
+            then.pages.len()
+        ),
+    );
+    let top = canvas.y;
+    canvas.pages(now, 1, 2.0);
+    let bottom = canvas.y;
+    canvas.y = top;
+    // Beside it.
+    write!(canvas.svg, "<g transform=\"translate({:.2} 0)\">", (WIDTH - 2.0 * AROUND - BETWEEN) / 2.0 + BETWEEN).expect("text");
+    canvas.pages(then, 1, 2.0);
+    canvas.svg.push_str("</g>\n");
+    let height = bottom.max(canvas.y) + AROUND;
+    let title = "The first clarinet of the demo set and a page of its score, as they are and as they could be";
+    let picture = format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {WIDTH} {height:.1}\" role=\"img\">\n<title>{title}</title>\n<style>{STYLE}</style>\n<rect width=\"100%\" height=\"100%\" fill=\"#eceae4\"/>\n{}</svg>\n",
+        canvas.svg
+    );
+    roxmltree::Document::parse(&picture).expect("it is XML");
     if std::env::var_os("STAVEGAUGE_WRITE").is_some() {
         fs::write(PICTURE, &picture).expect("written");
     }

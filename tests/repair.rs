@@ -129,6 +129,41 @@ fn what_fits_a_set() {
     assert_eq!(fit(&[&parts[0], &score])["set"], Value::Null);
 }
 
+/// The page of what fits: every choice is a mark with its words, the best is told.
+#[test]
+fn what_fits_as_a_page() {
+    let part = format!("{DEMO}/part-oboe-2.musicxml");
+    let arguments = ["fit", "--paper", "A4,B4", "--staff", "7,8", "--margins", "15", &part];
+    let page = here(&[&arguments[..], &["--report", "html"]].concat());
+    assert_eq!((page.code, page.err.as_str()), (Some(0), ""));
+    let html = page
+        .out
+        .replacen("<!DOCTYPE html>", "", 1)
+        .replace("charset=\"utf-8\">", "charset=\"utf-8\"/>")
+        .replace("initial-scale=1\">", "initial-scale=1\"/>");
+    let document = roxmltree::Document::parse(&html).unwrap_or_else(|error| panic!("{error}"));
+    let json = here(&[&arguments[..], &["--report", "json"]].concat()).json();
+    let file = &json["files"][0];
+    let marks: Vec<&str> = document
+        .descendants()
+        .filter(|node| node.has_tag_name("title") && node.parent().is_some_and(|parent| parent.has_tag_name("path")))
+        .filter_map(|title| title.text())
+        .collect();
+    let choices: Vec<&Value> = file["choices"].as_array().expect("a list").iter().filter(|choice| choice["pages"].is_u64()).collect();
+    assert_eq!(marks.len(), choices.len());
+    for choice in choices {
+        let says = format!(
+            "{}, {} mm: {} pages",
+            choice["paper"].as_str().expect("a name"),
+            choice["staff_height_mm"].as_f64().expect("a number"),
+            choice["pages"]
+        );
+        assert!(marks.iter().any(|mark| mark.starts_with(&says)), "{says}: {marks:?}");
+    }
+    assert_eq!(marks.iter().filter(|mark| mark.ends_with("the best")).count(), 1);
+    assert!(html.contains(file["because"].as_str().expect("a text")));
+}
+
 /// Each copy at the height that its reader wants.
 #[test]
 fn the_ideal_height_of_each_reader() {

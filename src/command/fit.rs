@@ -11,6 +11,7 @@ use crate::house::{House, Kind, Paper, Role};
 use crate::musicxml::{Damage, Source};
 use crate::repair::{Grid, Ground, Plan, Sheet, fit, usual_plan};
 use crate::report::fitting::{self, DocumentFit};
+use crate::report::fitting_page;
 use crate::report::terminal::Look;
 use crate::units::Mm;
 
@@ -19,9 +20,10 @@ enum Format {
     Terminal,
     Json,
     Csv,
+    Html,
 }
 
-const FORMATS: [(&str, Format); 3] = [("terminal", Format::Terminal), ("json", Format::Json), ("csv", Format::Csv)];
+const FORMATS: [(&str, Format); 4] = [("terminal", Format::Terminal), ("json", Format::Json), ("csv", Format::Csv), ("html", Format::Html)];
 /// Margins that are tried beside those of the file (common practice, no source).
 const MARGINS: [Mm; 2] = [Mm(10.0), Mm(15.0)];
 /// Steps of staff heights that are tried where nobody says which.
@@ -142,6 +144,7 @@ fn text(documents: &[DocumentFit], wanted: &Wanted<Format>, args: &FitArgs) -> R
     let failed = |error: &dyn std::fmt::Display| Failure::new(format!("the report could not be written: {error}"), "");
     match wanted.format {
         Format::Json => to_json(&fitting::fits(documents)),
+        Format::Html => fitting_page::write(documents).map_err(|error| failed(&error)),
         Format::Csv => fitting::csv(documents).map_err(|error| failed(&error)),
         Format::Terminal => {
             let look = Look { color: output::color(args.input.color, wanted.file.as_deref()), width: output::width(), quiet: false };

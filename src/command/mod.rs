@@ -233,7 +233,7 @@ struct AuditArgs {
     /// Paper it is printed on, such as A4 or Letter: as large as it fits
     #[arg(long, value_name = "PAPER")]
     printed_on: Option<String>,
-    /// Report as terminal, json, sarif, junit or markdown, to standard output or into a file; may be given several times
+    /// Report as terminal, json, sarif, junit, markdown or html, to standard output or into a file; may be given several times
     #[arg(long, value_name = "FORMAT[=FILE]", default_value = "terminal")]
     report: Vec<String>,
     /// From which level on findings make the exit code 1 [default: error, or as the house has it]
@@ -315,7 +315,7 @@ struct FitArgs {
     /// Margins in millimetres: a list, or a range [default: those of the file, 10 and 15]
     #[arg(long, value_name = "MM", value_parser = planning::margins)]
     margins: Option<planning::Lengths>,
-    /// Report as terminal, json or csv, to standard output or into a file; may be given several times
+    /// Report as terminal, json, csv or html, to standard output or into a file; may be given several times
     #[arg(long, value_name = "FORMAT[=FILE]", default_value = "terminal")]
     report: Vec<String>,
 }

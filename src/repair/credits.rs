@@ -4,6 +4,25 @@ use super::Relaid;
 use crate::score::{Credit, Score};
 use crate::units::{Mm, Scale, Tenths};
 
+/// Places of the margins among the four.
+const LEFT: usize = 0;
+const RIGHT: usize = 1;
+const TOP: usize = 2;
+pub(super) const BOTTOM: usize = 3;
+
+/// A distance from an edge where a margin is another than it was: what stands inside the margin keeps its distance from it, what stands
+/// in the margin its share of it.
+pub(super) fn from_edge(distance: Mm, was: Mm, is: Mm) -> Mm {
+    if distance >= was { distance - was + is } else { distance * (is / was) }
+}
+
+impl Relaid {
+    /// The same for one of its margins.
+    fn kept(&self, distance: Mm, margin: usize) -> Mm {
+        self.old_margins.map_or(distance, |old| from_edge(distance, old[margin], self.margins[margin]))
+    }
+}
+
 /// What a credit of a later page is.
 #[derive(PartialEq)]
 enum Running<'a> {
@@ -73,23 +92,24 @@ impl OldPaper {
         Some(Self { scale, size: [scale.mm(instructions.page.width?.value), scale.mm(instructions.page.height?.value)] })
     }
 
-    /// A distance from the left edge, on the new paper: left and right keep their distance from that edge, the middle stays the middle.
+    /// A distance from the left edge, on the new paper: left and right keep their distance from that margin, the middle stays the middle.
     pub fn x(&self, x: Tenths, relaid: &Relaid) -> Tenths {
         let x = self.scale.mm(x);
         let share = x / self.size[0];
         let new = if share < 1.0 / 3.0 {
-            x
+            relaid.kept(x, LEFT)
         } else if share > 2.0 / 3.0 {
-            relaid.paper[0] - (self.size[0] - x)
+            relaid.paper[0] - relaid.kept(self.size[0] - x, RIGHT)
         } else {
             relaid.paper[0] * share
         };
         relaid.tenths(new)
     }
 
-    /// A distance from the lower edge, on the new paper: what stands in the upper half keeps its distance from the upper edge.
+    /// A distance from the lower edge, on the new paper: what stands in the upper half keeps its distance from the upper margin.
     pub fn y(&self, y: Tenths, relaid: &Relaid) -> Tenths {
         let y = self.scale.mm(y);
-        relaid.tenths(if y / self.size[1] < 0.5 { y } else { relaid.paper[1] - (self.size[1] - y) })
+        let below_middle = y / self.size[1] < 0.5;
+        relaid.tenths(if below_middle { relaid.kept(y, BOTTOM) } else { relaid.paper[1] - relaid.kept(self.size[1] - y, TOP) })
     }
 }

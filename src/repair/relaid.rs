@@ -24,6 +24,8 @@ pub struct Relaid {
     pub paper: [Mm; 2],
     /// Left, right, top and bottom margin.
     pub margins: [Mm; 4],
+    /// The same as they are now, where that is stated.
+    pub old_margins: Option<[Mm; 4]>,
     /// The systems in their order.
     pub systems: Vec<RelaidSystem>,
     /// Pages with music.
@@ -118,6 +120,7 @@ impl Relaid {
             staff: Mm((ground.full_size(plan.staff).0 * STAFF_STEPS).round() / STAFF_STEPS),
             paper: [plan.page.width, plan.page.height],
             margins: [left, right, top, bottom],
+            old_margins: ground.present.margins,
             systems,
             pages,
             moved_pages,

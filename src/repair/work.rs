@@ -1,5 +1,6 @@
 //! The best casting off of one plan, and what the present one is worth beside it.
 
+use super::credits::{BOTTOM, from_edge};
 use super::plan::HandBreaks;
 use super::{Ground, Plan};
 use crate::cast::{self, At, Casting, Down, Faults, Impossible, LineFaults, Pages, Setting, Sheet, lines};
@@ -109,7 +110,8 @@ pub fn worth_now(ground: &Ground, plan: &Plan) -> Option<Faults> {
 fn sheet(ground: &Ground, plan: &Plan) -> Sheet {
     let [.., top, bottom] = plan.page.margins;
     let height = |page: usize| {
-        let (head, foot) = (ground.heads[page], ground.feet[page]);
+        let old = ground.present.margins.map_or(bottom, |margins| margins[BOTTOM]);
+        let (head, foot) = (ground.heads[page], from_edge(ground.feet[page], old, bottom));
         let from = if head > Mm::ZERO { top + head + ground.below_head(page, plan) } else { top };
         (plan.page.height - bottom.max(foot) - from).max(Mm::ZERO)
     };

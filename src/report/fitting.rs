@@ -107,8 +107,13 @@ fn fit(fit: &Fit, look: Look, out: &mut dyn Write) -> fmt::Result {
         let what = format!("{} of {} not be cast off at all", plural(refused, "choice"), fit.choices.len());
         wrapped(&what.replace(" not be", " could not be"), "  ", "  ", look.width, out)?;
     }
+    wrapped(&plain(&format!("{}.", best(fit))), "  ", "  ", look.width, out)
+}
+
+/// The best in words, or that nothing fits.
+pub(super) fn best(fit: &Fit) -> String {
     let best = fit.best.map(|index| &fit.choices[index]);
-    let said = match best {
+    match best {
         Some(choice) => format!(
             "best: {} with staves of {} mm and margins of {}, because {}",
             choice.paper,
@@ -117,8 +122,7 @@ fn fit(fit: &Fit, look: Look, out: &mut dyn Write) -> fmt::Result {
             fit.because
         ),
         None => fit.because.clone(),
-    };
-    wrapped(&plain(&format!("{said}.")), "  ", "  ", look.width, out)
+    }
 }
 
 /// Margins in words: one where all are alike.

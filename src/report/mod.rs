@@ -7,6 +7,7 @@ mod excerpt;
 
 pub mod explain;
 pub mod fitting;
+pub mod fitting_page;
 mod fitting_set;
 pub mod json;
 pub mod junit;

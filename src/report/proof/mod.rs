@@ -7,12 +7,14 @@ mod plots;
 
 use self::overlay::{Fault, Overlay};
 use self::plots::Plot;
-use super::terminal::short;
+use super::terminal::{plural, short};
 use super::{AuditReport, count, excuses, level_words, mended, outcome, verdict_words};
 use crate::audit::drawn::Drawn;
 use crate::audit::{DocumentAudit, Placed};
-use crate::measured::Turn;
+use crate::delivery::{self, Kind};
+use crate::measured::{Measured, Page, Turn};
 use crate::page::Side;
+use crate::picture::escaped;
 use minijinja::value::Serde;
 use minijinja::{Environment, UndefinedBehavior, Value, context};
 use serde::Serialize;
@@ -35,6 +37,10 @@ struct Copy {
     staff: Option<String>,
     systems_a_page: Option<usize>,
     worst_turn: Option<String>,
+    /// Pages of each movement.
+    movements: Vec<String>,
+    /// Its rehearsal marks along the music.
+    ticks: Option<Shown>,
     findings: Vec<Row>,
     repairs: Vec<Told>,
     no_repair: Option<String>,
@@ -124,11 +130,15 @@ pub fn write(report: &AuditReport) -> Result<String, minijinja::Error> {
     let copies: Vec<Copy> = report.documents.iter().enumerate().map(|(index, document)| copy(report, document, index + 1)).collect();
     let papers = papers(&copies);
     let pages: usize = copies.iter().filter_map(|copy| copy.pages).sum();
+    let leaves: usize = copies.iter().filter_map(|copy| copy.pages).map(|pages| pages.div_ceil(2)).sum();
+    let movements = copies.iter().map(|copy| copy.movements.len()).max().unwrap_or(0);
     let house = report.house.file.as_ref().map(|_| report.house.name.clone());
     environment.get_template("proof.html")?.render(context! {
         copies => Value::from(Serde(&copies)),
         papers => Value::from(Serde(&papers)),
         pages,
+        leaves,
+        movements,
         house,
         outcome => outcome(report)
     })
@@ -188,6 +198,8 @@ fn copy(report: &AuditReport, document: &DocumentAudit, number: usize) -> Copy {
         staff: summary.and_then(|summary| summary.staff_height).map(|height| short(height.0)),
         systems_a_page: drawn.and_then(|drawn| drawn.measured.pages.iter().map(|page| page.systems.len()).max()),
         worst_turn: drawn.and_then(|drawn| worst_turn(&drawn.measured.turns)),
+        movements: drawn.map(|drawn| movements(&drawn.measured)).unwrap_or_default(),
+        ticks: document.copy.as_deref().and_then(ticks),
         findings: rows.collect(),
         repairs: document
             .mending
@@ -303,6 +315,40 @@ fn worst_turn(turns: &[Turn]) -> Option<String> {
     let seconds = turns.iter().filter(|turn| turn.jump.is_none()).filter_map(|turn| turn.seconds.value());
     let worst = seconds.fold(f64::INFINITY, f64::min);
     worst.is_finite().then(|| format!("{} s", short(worst)))
+}
+
+/// The pages on which each movement stands; tacet where nothing of it sounds on any.
+fn movements(measured: &Measured) -> Vec<String> {
+    let number = |movement: usize| u32::try_from(movement + 1).unwrap_or(u32::MAX);
+    let pages = |movement: usize| {
+        let on = |page: &&Page| page.systems.iter().any(|system| system.movement == number(movement));
+        let pages: Vec<&Page> = measured.pages.iter().filter(on).collect();
+        match (&pages[..], pages.iter().all(|page| page.tacet)) {
+            ([], _) => "-".to_owned(),
+            (_, true) => "tacet".to_owned(),
+            ([one], _) => one.label.clone(),
+            ([first, .., last], _) => format!("{}-{}", first.label, last.label),
+        }
+    };
+    (0..measured.movements.len()).map(pages).collect()
+}
+
+/// Rehearsal marks as ticks along the music, so that a missing one shows among the rows of a set.
+fn ticks(copy: &delivery::Copy) -> Option<Shown> {
+    let marks: Vec<_> = copy.marks.iter().filter(|mark| mark.kind == Kind::Rehearsal).collect();
+    let bars = f64::from(u32::try_from(copy.bars.len()).ok()?);
+    if marks.is_empty() || bars < 1.0 {
+        return None;
+    }
+    let names: Vec<&str> = marks.iter().map(|mark| mark.text.as_str()).collect();
+    let title = format!("{}: {}", plural(marks.len(), "rehearsal mark"), names.join(" "));
+    let at = |bar: usize| short(f64::from(u32::try_from(bar).unwrap_or(0)) / bars * 200.0);
+    let path: String = marks.iter().map(|mark| format!("M{} 2V12", at(mark.bar))).collect::<Vec<_>>().concat();
+    let svg = format!(
+        "<svg class=\"ticks\" role=\"img\" viewBox=\"0 0 202 14\" width=\"202\" height=\"14\" aria-label=\"{}\"><path d=\"M0 7H200{path}\"/></svg>",
+        escaped(&title)
+    );
+    Some(Shown { title, svg })
 }
 
 /// A staff in its true size.
