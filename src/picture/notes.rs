@@ -5,7 +5,7 @@ use super::signs::accidental;
 use super::{Bench, Columns, Lines, Stand};
 use crate::page::Staff;
 use crate::score::note::{NoteValue, Stem};
-use crate::score::{Note, Tone, Traits};
+use crate::score::{Note, SignKind, Tone, Traits};
 
 /// Half the width and height of a head, and how it leans; half the width of a whole note (all in staff spaces, usual ones, from memory).
 const HEAD: [f64; 2] = [0.62, 0.45];
@@ -58,7 +58,7 @@ pub(super) fn on_staff(bench: &Bench, stand: &Stand, staff: &Staff, lines: Lines
         let bar = stand.system.bars.start + place;
         let Some(first) = part.bars.get(bar).map(|bar| bar.first_note as usize) else { continue };
         if stand.system.boxes[place].in_multi_rest {
-            multi_rest(bench, stand, place, lines, pen);
+            multi_rest(bench, stand, place, staff, lines, pen);
             continue;
         }
         let notes = part.notes_of(bar);
@@ -365,13 +365,17 @@ fn rest(bench: &Bench, note: &Note, left: f64, columns: &Columns, lines: Lines, 
 }
 
 /// The broad bar of a multi-bar rest, with the number of its bars.
-fn multi_rest(bench: &Bench, stand: &Stand, place: usize, lines: Lines, pen: &mut Pen) {
+fn multi_rest(bench: &Bench, stand: &Stand, place: usize, staff: &Staff, lines: Lines, pen: &mut Pen) {
     let bar = stand.system.bars.start + place;
     let Some(bars) = bench.score.multi_rest(bar).filter(|bars| *bars > 1) else { return };
     let (left, width, columns) = &stand.bars[place];
     let space = lines.space;
     let end = stand.bars.get(place + bars - 1).map_or(left + width, |(left, width, _)| left + width);
-    let from = left + bench.mm(crate::units::Tenths(columns.beginning)) + 1.2 * space;
+    // A new time or key stands before it.
+    let changes = bench.score.parts[staff.part].signs_of(bar).iter().filter(|sign| place > 0 && sign.printed);
+    let changed = changes.filter(|sign| matches!(sign.kind, SignKind::Time { .. } | SignKind::Key { .. })).count();
+    let changed = 2.4 * f64::from(u32::try_from(changed).unwrap_or(0).min(2));
+    let from = left + bench.mm(crate::units::Tenths(columns.beginning)) + (1.2 + changed) * space;
     let to = end - 1.2 * space;
     if to <= from {
         return;

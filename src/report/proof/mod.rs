@@ -21,6 +21,9 @@ use serde::Serialize;
 
 const TEMPLATE: &str = include_str!("proof.html");
 
+/// Side of the folded corner of a page that is turned, mm.
+const CORNER: f64 = 9.0;
+
 /// A copy.
 #[derive(Serialize)]
 struct Copy {
@@ -92,6 +95,8 @@ struct Opening {
     right: Option<Sheet>,
     /// The turn after it.
     turn: Option<String>,
+    /// The same in seconds alone.
+    short_turn: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -104,6 +109,9 @@ struct Sheet {
     paper: String,
     music: String,
     overlay: String,
+    /// It is turned: its corner is shown folded, from these places.
+    turned: bool,
+    corner: (String, String),
 }
 
 #[derive(Serialize)]
@@ -170,6 +178,7 @@ fn copy(report: &AuditReport, document: &DocumentAudit, number: usize) -> Copy {
         .map(|placed| Fault {
             placed,
             about: report.rules.find(&placed.finding.rule).map_or("", |rule| rule.about.as_str()),
+            family: report.rules.find(&placed.finding.rule).map_or("", |rule| rule.family.as_str()),
             mark: format!("{id}-mark-{}", placed.number),
             row: format!("{id}-{}", placed.number),
         })
@@ -282,15 +291,23 @@ fn openings(drawn: &Drawn, id: &str, mut marking: Option<Marking>) -> Vec<Openin
             height,
             music: picture.music.clone(),
             overlay: overlay.finish(),
+            turned: measured.turns.iter().any(|turn| turn.page == page.ordinal && turn.jump.is_none()),
+            corner: (short(picture.width.0 - CORNER), short(picture.height.0 - CORNER)),
         };
-        let turn = measured.turns.iter().find(|turn| turn.page == page.ordinal && turn.jump.is_none()).map(turn);
+        let turned = measured.turns.iter().find(|turn| turn.page == page.ordinal && turn.jump.is_none());
+        let (turn, short_turn) = (
+            turned.map(turn),
+            turned
+                .and_then(|turn| turn.seconds.value())
+                .map(|seconds| if seconds.is_finite() { format!("| {seconds:.1} s |") } else { "| no limit |".to_owned() }),
+        );
         match all.last_mut() {
-            Some(Opening { left: Some(_), right: right @ None, turn: after }) if page.side == Side::Recto => {
-                *right = Some(sheet);
-                *after = turn;
+            Some(opening) if page.side == Side::Recto && opening.left.is_some() && opening.right.is_none() => {
+                opening.right = Some(sheet);
+                (opening.turn, opening.short_turn) = (turn, short_turn);
             }
-            _ if page.side == Side::Verso => all.push(Opening { left: Some(sheet), right: None, turn }),
-            _ => all.push(Opening { left: None, right: Some(sheet), turn }),
+            _ if page.side == Side::Verso => all.push(Opening { left: Some(sheet), right: None, turn, short_turn }),
+            _ => all.push(Opening { left: None, right: Some(sheet), turn, short_turn }),
         }
     }
     all

@@ -24,8 +24,9 @@ pub(super) struct Overlay<'a> {
 /// What a fault is about, as its rule says.
 pub(super) struct Fault<'a> {
     pub placed: &'a Placed,
-    /// The subject of its rule.
+    /// The subject and the family of its rule.
     pub about: &'a str,
+    pub family: &'a str,
     /// Anchor of its mark, and of its row in the list.
     pub mark: String,
     pub row: String,
@@ -82,10 +83,11 @@ impl<'a> Overlay<'a> {
         self.text([x + 2.0, f64::midpoint(from, to) + FIGURES / 3.0], "start", text);
     }
 
-    /// A drafting line across, of a length, with its words.
+    /// A drafting line across, of a length, with its words. What reaches beyond the sheet has no end there.
     fn across(&mut self, y: f64, from: f64, to: f64, text: &str) {
-        self.line([from, y], [to, y], "dimension");
-        for x in [from, to] {
+        let edge = self.page.width.value().map_or(f64::INFINITY, |width| width.0);
+        self.line([from, y], [to.min(edge), y], "dimension");
+        for x in [from, to].into_iter().filter(|x| *x <= edge) {
             self.line([x, y - 1.5], [x, y + 1.5], "witness");
             self.line([x - TICK, y + TICK], [x + TICK, y - TICK], "tick");
         }
@@ -98,7 +100,13 @@ impl<'a> Overlay<'a> {
         let before = std::mem::take(&mut self.svg);
         let drawn = match fault.about {
             "gap" => self.gaps(placed),
-            "page" | "opening" => self.filling(placed),
+            "opening" => self.filling(placed),
+            "page" => match fault.family {
+                "filling" => self.filling(placed),
+                "paper" => self.frame(placed),
+                _ => self.head(placed),
+            },
+            "paper" => self.frame(placed),
             "system" | "movement" => self.spacing(placed),
             "turn" => self.turn(turns),
             "staff" => self.staff(placed),
@@ -183,6 +191,35 @@ impl<'a> Overlay<'a> {
         } else if let Some(between) = page.white_between.value() {
             self.text([right, bottom + FIGURES + 1.5], "end", &format!("{own}  {} mm white between staves and systems", told(between.0)));
         }
+        Some(())
+    }
+
+    /// A box of dots, with its words over its upper left corner.
+    fn dotted(&mut self, [x1, y1]: [f64; 2], [x2, y2]: [f64; 2], text: &str) {
+        let (x, y, width, height) = (number(x1), number(y1), number((x2 - x1).max(0.0)), number((y2 - y1).max(0.0)));
+        let _ = write!(self.svg, "<path class=\"box\" d=\"M{x} {y}h{width}v{height}h-{width}z\"/>");
+        self.text([x1, y1 - 0.8], "start", text);
+    }
+
+    /// The frame that the margins leave.
+    fn frame(&mut self, placed: &Placed) -> Option<()> {
+        let page = self.page;
+        let [left, right, top, bottom] = page.margins.map(|margin| margin.value().map(|margin| margin.0));
+        let (width, height) = (page.width.value()?.0, page.height.value()?.0);
+        let found = &placed.finding;
+        let figure =
+            found.measured.filter(|_| found.unit == Some("mm")).map(|measured| format!("  {} mm", told(measured))).unwrap_or_default();
+        self.dotted([left?, top?], [width - right?, height - bottom?], &format!("{}{figure}", placed.number));
+        Some(())
+    }
+
+    /// The room at the head of a page, where its name and number belong.
+    fn head(&mut self, placed: &Placed) -> Option<()> {
+        let page = self.page;
+        let first = page.systems.first()?;
+        let (left, right, top) = (first.left.value()?.0, first.right.value()?.0, first.top.value()?.0);
+        let head = page.head.value().map_or(0.0, |head| head.0);
+        self.dotted([left, (top - 18.0).max(5.0).min(head.max(5.0))], [right, top - 5.0], &placed.number.to_string());
         Some(())
     }
 
