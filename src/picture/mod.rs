@@ -5,10 +5,12 @@
 //! away. No music font is needed.
 
 mod across;
+mod curves;
 mod frame;
 mod marks;
 mod notes;
 mod pen;
+mod rests;
 mod signs;
 
 use crate::page::{Layout, Side, Staff, System};

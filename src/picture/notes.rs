@@ -1,14 +1,17 @@
-//! Heads, stems, beams, flags, rests, dots, ledger lines, accidentals, ties and slurs.
+//! Heads, stems, beams, flags, dots, ledger lines, accidentals.
 
-use super::pen::{Anchor, Face, Pen};
+use super::curves::Slurs;
+use super::pen::Pen;
+use super::rests::{multi_rest, rest};
 use super::signs::accidental;
-use super::{Bench, Columns, Lines, Stand};
+use super::{Bench, Lines, Stand};
 use crate::page::Staff;
 use crate::score::note::{NoteValue, Stem};
-use crate::score::{Note, SignKind, Tone, Traits};
+use crate::score::{Note, Traits};
+use crate::units::Tenths;
 
 /// Half the width and height of a head, and how it leans; half the width of a whole note (all in staff spaces, usual ones, from memory).
-const HEAD: [f64; 2] = [0.62, 0.45];
+pub(super) const HEAD: [f64; 2] = [0.62, 0.45];
 const WHOLE: [f64; 2] = [0.86, 0.47];
 const LEAN: f64 = -22.0;
 /// Width of stems, and their usual and shortest length under a beam.
@@ -19,18 +22,18 @@ const SHORTEST: f64 = 2.6;
 const BEAM: f64 = 0.5;
 const BEAMS_APART: f64 = 0.75;
 /// Grace and cue notes against others.
-const SMALL: f64 = 0.65;
+pub(super) const SMALL: f64 = 0.65;
 
 /// A chord with its stem, where it has one.
-struct Chord<'a> {
-    notes: Vec<(&'a Note, i32)>,
+pub(super) struct Chord<'a> {
+    pub notes: Vec<(&'a Note, i32)>,
     /// Left of its heads.
-    x: f64,
-    up: bool,
-    size: f64,
+    pub x: f64,
+    pub up: bool,
+    pub size: f64,
     /// End of its stem.
-    end: f64,
-    has_stem: bool,
+    pub end: f64,
+    pub has_stem: bool,
 }
 
 impl<'a> Chord<'a> {
@@ -39,7 +42,7 @@ impl<'a> Chord<'a> {
     }
 
     /// Steps of the head nearest to the end of the stem, and of the farthest.
-    fn reach(&self) -> (i32, i32) {
+    pub fn reach(&self) -> (i32, i32) {
         let steps = || self.notes.iter().map(|(_, steps)| *steps);
         let (low, high) = (steps().min().unwrap_or(0), steps().max().unwrap_or(0));
         if self.up { (high, low) } else { (low, high) }
@@ -71,7 +74,7 @@ pub(super) fn on_staff(bench: &Bench, stand: &Stand, staff: &Staff, lines: Lines
                     continue;
                 }
                 let Some(steps) = bench.layout.heights.steps_above_top(staff.part, first + index) else { continue };
-                let x = left + bench.mm(note.x.get().unwrap_or_else(|| crate::units::Tenths(columns.at(note.onset))));
+                let x = left + bench.mm(note.x.get().unwrap_or_else(|| Tenths(columns.at(note.onset))));
                 match chords.last_mut() {
                     Some(chord) if note.traits.contains(Traits::CHORD) => chord.notes.push((note, steps)),
                     _ => chords.push(Chord { notes: vec![(note, steps)], x, up: true, size: 1.0, end: 0.0, has_stem: true }),
@@ -108,7 +111,7 @@ fn several_voices(notes: &[Note], own: &Note) -> bool {
     notes.iter().any(|note| note.staff == own.staff && note.voice != own.voice && !note.traits.contains(Traits::HIDDEN))
 }
 
-fn value_of(note: &Note) -> NoteValue {
+pub(super) fn value_of(note: &Note) -> NoteValue {
     note.value.unwrap_or_else(|| {
         // The nearest value below what it takes.
         let takes = note.duration.whole_notes();
@@ -308,172 +311,5 @@ fn ledger_lines(x: f64, half: f64, steps: i32, lines: Lines, pen: &mut Pen) {
     }
     for line in (steps..=-10).filter(|line| line.rem_euclid(2) == 0) {
         pen.staff_line(from, to, lines.y(line));
-    }
-}
-
-fn rest(bench: &Bench, note: &Note, left: f64, columns: &Columns, lines: Lines, several: bool, pen: &mut Pen) {
-    let space = lines.space;
-    let value = value_of(note);
-    let whole_bar = note.traits.contains(Traits::WHOLE_BAR_REST);
-    let x = if whole_bar && note.x.get().is_none() {
-        left + bench.mm(crate::units::Tenths(columns.middle())) - 0.6 * space
-    } else {
-        left + bench.mm(note.x.get().unwrap_or_else(|| crate::units::Tenths(columns.at(note.onset))))
-    };
-    // With another voice on the staff a rest makes room for it.
-    let lifted = if several { if note.voice.is_multiple_of(2) { 4 } else { -4 } } else { 0 };
-    let middle = lines.y(-4 + lifted);
-    let size = if note.traits.intersects(Traits::CUE | Traits::SMALL) { SMALL * space } else { space };
-    if whole_bar || value == NoteValue(0) {
-        pen.rectangle([x, middle - space], 1.2 * space, 0.5 * space);
-        return;
-    }
-    match value.0 {
-        1.. => pen.rectangle([x, middle - space], 0.7 * space, space),
-        -1 => pen.rectangle([x, middle - 0.5 * space], 1.2 * space, 0.5 * space),
-        -2 => {
-            let shape: [(char, &[[f64; 2]]); 4] = [
-                ('M', &[[0.2, -1.4]]),
-                ('L', &[[0.9, -0.5], [0.4, 0.1], [1.0, 0.9]]),
-                ('C', &[[0.3, 0.6], [0.1, 0.9], [0.6, 1.5]]),
-                ('C', &[[-0.4, 0.9], [0.0, 0.3], [0.6, 0.6]]),
-            ];
-            pen.shape([x, middle], size, &shape, 0.25 * size);
-        }
-        short => {
-            let hooks = -i32::from(short) - 2;
-            let top = -0.5 * f64::from(hooks);
-            for hook in 0..hooks {
-                let y = top + f64::from(hook);
-                pen.dot([x + (0.3 - 0.15 * f64::from(hook)) * size, middle + y * size], 0.28 * size);
-                let shape: [(char, &[[f64; 2]]); 2] = [
-                    ('M', &[[0.3 - 0.15 * f64::from(hook), y]]),
-                    ('C', &[[0.6, y + 0.3], [0.9, y + 0.1], [1.1 - 0.15 * f64::from(hook), y - 0.2]]),
-                ];
-                pen.shape([x, middle], size, &shape, 0.15 * size);
-            }
-            pen.line(
-                [x + 1.1 * size, middle + (top - 0.2) * size],
-                [x + 0.4 * size, middle + (top + f64::from(hooks) + 0.6) * size],
-                0.15 * size,
-            );
-        }
-    }
-    for dot in 0..note.dots {
-        pen.dot([x + (1.5 + 0.6 * f64::from(dot)) * space, lines.y(-3 + lifted)], 0.2 * space);
-    }
-}
-
-/// The broad bar of a multi-bar rest, with the number of its bars.
-fn multi_rest(bench: &Bench, stand: &Stand, place: usize, staff: &Staff, lines: Lines, pen: &mut Pen) {
-    let bar = stand.system.bars.start + place;
-    let Some(bars) = bench.score.multi_rest(bar).filter(|bars| *bars > 1) else { return };
-    let (left, width, columns) = &stand.bars[place];
-    let space = lines.space;
-    let end = stand.bars.get(place + bars - 1).map_or(left + width, |(left, width, _)| left + width);
-    // A new time or key stands before it.
-    let changes = bench.score.parts[staff.part].signs_of(bar).iter().filter(|sign| place > 0 && sign.printed);
-    let changed = changes.filter(|sign| matches!(sign.kind, SignKind::Time { .. } | SignKind::Key { .. })).count();
-    let changed = 2.4 * f64::from(u32::try_from(changed).unwrap_or(0).min(2));
-    let from = left + bench.mm(crate::units::Tenths(columns.beginning)) + (1.2 + changed) * space;
-    let to = end - 1.2 * space;
-    if to <= from {
-        return;
-    }
-    let middle = lines.y(-4);
-    pen.rectangle([from, middle - 0.4 * space], to - from, 0.8 * space);
-    for x in [from, to] {
-        pen.line([x, middle - space], [x, middle + space], 0.2 * space);
-    }
-    pen.text([f64::midpoint(from, to), lines.top - 0.8 * space], 2.6 * space, Anchor::Middle, Face::Bold, &bars.to_string());
-}
-
-/// Ties and slurs on their way.
-#[derive(Default)]
-struct Slurs {
-    open: Vec<Curve>,
-}
-
-/// One of them.
-struct Curve {
-    voice: usize,
-    /// What is tied; nothing for a slur.
-    tone: Option<Tone>,
-    from: [f64; 2],
-    above: bool,
-    /// What it must clear on its way: the highest for a curve above, the lowest for one below.
-    clears: f64,
-}
-
-impl Slurs {
-    fn take(&mut self, chords: &[Chord], voice: usize, lines: Lines, pen: &mut Pen) {
-        let space = lines.space;
-        for chord in chords {
-            let middle = chord.x + HEAD[0] * chord.size * space;
-            for (note, steps) in &chord.notes {
-                let y = lines.y(*steps) + if chord.up { 0.7 } else { -0.7 } * space;
-                if note.traits.contains(Traits::TIE_STOP) {
-                    self.close(voice, Some(note.tone), |curve| [middle - 0.5 * space, curve.from[1]], space, pen);
-                }
-                if note.traits.contains(Traits::TIE_START) {
-                    let from = [middle + 0.5 * space, y];
-                    self.open.push(Curve { voice, tone: Some(note.tone), from, above: !chord.up, clears: y });
-                }
-            }
-            let (near, far) = chord.reach();
-            let stem = if chord.has_stem { chord.end } else { lines.y(near) };
-            // Upper and lower end of the chord, its stem among them.
-            let (top, bottom) = if chord.up { (stem, lines.y(far)) } else { (lines.y(far), stem) };
-            let (top, bottom) = (top.min(lines.y(near)) - 0.9 * space, bottom.max(lines.y(near)) + 0.9 * space);
-            for curve in self.open.iter_mut().filter(|curve| curve.voice == voice && curve.tone.is_none()) {
-                curve.clears = if curve.above { curve.clears.min(top) } else { curve.clears.max(bottom) };
-            }
-            let any = |trait_: Traits| chord.notes.iter().any(|(note, _)| note.traits.contains(trait_));
-            if any(Traits::SLUR_STOP) {
-                self.close(voice, None, |curve| [middle, if curve.above { top } else { bottom }], space, pen);
-            }
-            if any(Traits::SLUR_START) {
-                let (above, y) = if chord.up { (false, bottom) } else { (true, top) };
-                self.open.push(Curve { voice, tone: None, from: [middle, y], above, clears: y });
-            }
-        }
-    }
-
-    fn close(&mut self, voice: usize, tone: Option<Tone>, to: impl Fn(&Curve) -> [f64; 2], space: f64, pen: &mut Pen) {
-        if let Some(place) = self.open.iter().rposition(|curve| curve.voice == voice && curve.tone == tone) {
-            let curve = self.open.remove(place);
-            curve.draw(to(&curve), space, pen);
-        }
-    }
-
-    /// What goes on in the next system ends at the end of this one.
-    fn finish(self, end: f64, lines: Lines, pen: &mut Pen) {
-        for curve in self.open {
-            curve.draw([end - 0.3 * lines.space, curve.from[1]], lines.space, pen);
-        }
-    }
-}
-
-impl Curve {
-    fn draw(&self, to: [f64; 2], space: f64, pen: &mut Pen) {
-        let from = self.from;
-        let width = to[0] - from[0];
-        if width <= 0.0 {
-            return;
-        }
-        let away = if self.above { -1.0 } else { 1.0 };
-        let [x, y] = from;
-        // As high as it looks well, and as what it passes over wants, within reason.
-        let usual = 0.6 + (width / space).min(30.0) * 0.05;
-        let passed = (self.clears - f64::midpoint(y, to[1])) * away / space + 0.3;
-        let lift = usual.max(passed.min(6.0)) * space * away;
-        let thick = 0.22 * space * away;
-        let control = |share: f64, more: f64| [x + width * share, y + (to[1] - y) * share + (lift + more) * 4.0 / 3.0];
-        let shape: [(char, &[[f64; 2]]); 3] = [
-            ('M', &[from]),
-            ('C', &[control(0.25, 0.0), control(0.75, 0.0), to]),
-            ('C', &[control(0.75, thick), control(0.25, thick), from]),
-        ];
-        pen.fill([0.0, 0.0], 1.0, &shape);
     }
 }

@@ -1,0 +1,337 @@
+//! The best division of a whole piece into lines and pages together.
+
+use super::cost;
+use super::page::{Casting, Down, Faults, Impossible, Page, Pages, PagesWanted};
+use super::spacing::{Evenness, Spacing, is_turned, side_of, spacings, unevenness};
+use crate::page::Side;
+use crate::units::Mm;
+
+/// Some lines on one page: what is wrong with the best division of them, and where its last line begins.
+#[derive(Debug, Clone, Copy)]
+struct OnPage {
+    faults: f64,
+    need: Down,
+    /// What the gap below its last line wants.
+    below: Down,
+    last_line: usize,
+}
+
+/// Where a page of a division came from.
+#[derive(Debug, Clone, Copy)]
+struct Step {
+    faults: Faults,
+    /// Its first bar.
+    first: u32,
+    /// The entry of the page before it, among those that end before its first bar.
+    from: u32,
+    /// Its systems.
+    systems: u16,
+    /// Its row: which pages are alike for what follows.
+    row: u16,
+    /// How far its gaps are from natural, as far as the page that faces it minds.
+    evenness: Evenness,
+    blank: bool,
+    /// It stays short.
+    short: bool,
+}
+
+/// Most entries of the table of divisions.
+const MOST_ENTRIES: usize = 12_000_000;
+/// Most pages among which the number nearest to the wanted one is looked for.
+const MOST_PAGES: usize = 5_000;
+
+/// Which pages of a division are alike for all that follows, so that one row of the table serves for all of them: by their numbers, as far as
+/// these matter.
+#[derive(Debug, Clone, Copy)]
+enum Rows {
+    /// Every number has its own.
+    Numbers(usize),
+    /// Beyond the first page numbers that differ by so many are alike.
+    Cycle(usize),
+}
+
+impl Rows {
+    fn of(work: &Pages) -> Self {
+        let cycle = work.in_view.unwrap_or(2).max(1);
+        match work.wanted {
+            PagesWanted::Any => Self::Cycle(cycle),
+            PagesWanted::MultipleOf(multiple) => Self::Cycle(cycle * multiple.max(1)),
+            PagesWanted::Exactly(wanted) => Self::Numbers(wanted),
+        }
+    }
+
+    /// The row of the page so many after that of a row, where no page is 0 and the first page 1; `None` where there are to be no more.
+    fn after(self, row: usize, pages: usize) -> Option<usize> {
+        match self {
+            Self::Numbers(most) => Some(row + pages).filter(|number| *number <= most),
+            // Rows from 2 on stand for the numbers 2, 3, ... and all that differ from them by the cycle.
+            Self::Cycle(cycle) => Some(if row + pages < 2 { row + pages } else { 2 + (row + pages - 2) % cycle }),
+        }
+    }
+}
+
+/// The best division.
+///
+/// # Errors
+/// [`Impossible`] where there is none.
+pub fn cast_off(work: &Pages) -> Result<Casting, Impossible> {
+    let bars = work.lines.len();
+    if bars == 0 {
+        return Err(Impossible::NoBars);
+    }
+    if let Some(first) = (0..bars).find(|bar| stuck(work, *bar)) {
+        return Err(Impossible::NoLine(first));
+    }
+    let rows = Rows::of(work);
+    let firsts: &[Side] = match work.first {
+        Some(Side::Recto) => &[Side::Recto],
+        Some(Side::Verso) => &[Side::Verso],
+        None => &[Side::Recto, Side::Verso],
+    };
+    let mut best: Option<(f64, Casting)> = None;
+    for side in firsts {
+        let begins = if work.first.is_none() && *side == Side::Verso { cost::BEGINS_VERSO } else { 0.0 };
+        let table = table(work, rows, *side, begins).ok_or(Impossible::TooMuch)?;
+        for (entry, found) in table[bars].iter().enumerate() {
+            let row = usize::from(found.row);
+            let blank = match work.wanted {
+                PagesWanted::Any => 0.0,
+                PagesWanted::Exactly(wanted) if row == wanted => 0.0,
+                PagesWanted::Exactly(_) => continue,
+                // What is missing to the multiple stays blank at the end. A cycle holds whole multiples, so a row tells what is missing.
+                PagesWanted::MultipleOf(multiple) => {
+                    let missing = row.next_multiple_of(multiple.max(1)) - row;
+                    f64::from(u32::try_from(missing).unwrap_or(u32::MAX)) * cost::BLANK_PAGE
+                }
+            };
+            let total = found.faults.total() + blank;
+            if best.as_ref().is_none_or(|(least, _)| total < *least) {
+                let mut casting = trace(work, &table, entry, *side);
+                casting.faults.pages += blank;
+                best = Some((total, casting));
+            }
+        }
+    }
+    best.map(|(_, casting)| casting).ok_or_else(|| impossible(work))
+}
+
+/// A line would have to begin with a bar, and none can.
+fn stuck(work: &Pages, bar: usize) -> bool {
+    work.own_page[bar] && work.lines[bar].iter().all(Option::is_none)
+}
+
+/// Why no division was found: a system that is too high for any page, a bar that no line can begin with, else the number of pages.
+fn impossible(work: &Pages) -> Impossible {
+    for (first, lines) in work.lines.iter().enumerate() {
+        let height = if first == 0 { work.sheet.first } else { work.sheet.height };
+        let heights = lines.iter().flatten().map(|line| line.body.close);
+        if let Some(least) = heights.reduce(Mm::min).filter(|least| *least > height) {
+            return Impossible::TooHigh(first, least - height);
+        }
+    }
+    if let PagesWanted::Exactly(wanted) = work.wanted {
+        return Impossible::Pages(nearest(work, wanted));
+    }
+    Impossible::NoLine((0..work.lines.len()).find(|bar| work.lines[*bar].iter().all(Option::is_none)).unwrap_or(0))
+}
+
+/// The number of pages nearest to the wanted one that any division has.
+fn nearest(work: &Pages, wanted: usize) -> Option<usize> {
+    let bars = work.lines.len();
+    // Every bar on a page of its own, and a blank page between any two, is the most there can be.
+    let most = (bars * 2).min(MOST_PAGES);
+    let side = work.first.unwrap_or(Side::Recto);
+    let table = table(work, Rows::Numbers(most), side, 0.0)?;
+    table[bars].iter().map(|found| usize::from(found.row)).min_by_key(|number| number.abs_diff(wanted))
+}
+
+/// The best divisions of a page's bars, from one bar on: by systems (from one), by bars (from one).
+///
+/// `left` is the work that may still be done, in lines put on a page; none is left where there was too much.
+fn on_page(work: &Pages, first: usize, left: &mut u64) -> Vec<Vec<Option<OnPage>>> {
+    let bars = work.lines.len();
+    let height = work.sheet.height.max(work.sheet.first);
+    let mut by_systems: Vec<Vec<Option<OnPage>>> = Vec::new();
+    loop {
+        let before = by_systems.last();
+        let mut these: Vec<Option<OnPage>> = Vec::new();
+        let mut any = false;
+        let starts: Vec<(usize, Option<OnPage>)> = match before {
+            None => vec![(first, None)],
+            Some(row) => {
+                let held = row.iter().enumerate().filter_map(|(held, found)| Some((first + held + 1, Some((*found)?))));
+                held.filter(|(start, _)| *start < bars && !work.own_page[*start]).collect()
+            }
+        };
+        for (start, before) in starts {
+            *left = left.saturating_sub(work.lines[start].len() as u64);
+            if *left == 0 {
+                return by_systems;
+            }
+            for (held, line) in work.lines[start].iter().enumerate() {
+                let Some(line) = line else { continue };
+                let gap = before.map_or(Down::default(), |before| before.below + line.above);
+                let heading = if start == first { Mm::ZERO } else { work.heading[start] };
+                let need = before.map_or(Down::default(), |before| before.need) + gap + line.body + Down::fixed(heading);
+                if need.close > height {
+                    continue;
+                }
+                any = true;
+                let faults = before.map_or(0.0, |before| before.faults) + line.faults;
+                let at = start + held - first;
+                if these.len() <= at {
+                    these.resize(at + 1, None);
+                }
+                if these[at].is_none_or(|found| faults < found.faults) {
+                    these[at] = Some(OnPage { faults, need, below: line.below, last_line: start });
+                }
+            }
+        }
+        if !any {
+            return by_systems;
+        }
+        by_systems.push(these);
+    }
+}
+
+/// The best divisions of the bars up to each bar: one for every row that its last page may be in, and for every evenness of that page that
+/// the next may mind. Every page ends after it begins, so that by the time a page begins with a bar, all divisions that end there are known.
+/// `None` where there are more than the memory holds.
+fn table(work: &Pages, rows: Rows, first: Side, begins: f64) -> Option<Vec<Vec<Step>>> {
+    let bars = work.lines.len();
+    let mut table: Vec<Vec<Step>> = vec![Vec::new(); bars + 1];
+    let mut entries = 0;
+    let mut left = work.most_work;
+    let begun = Faults { pages: begins, ..Faults::default() };
+    table[0].push(Step { faults: begun, first: 0, from: 0, systems: 0, row: 0, evenness: None, blank: false, short: false });
+    for start in 0..bars {
+        if table[start].is_empty() {
+            continue;
+        }
+        let ways = ways(work, start, &mut left);
+        for from in worth_following(&table[start]) {
+            let before = table[start][from];
+            for blank in [false, true] {
+                let pages = 1 + usize::from(blank);
+                let number = usize::from(before.row);
+                let Some(row) = rows.after(number, pages).filter(|_| !blank || number > 0) else { continue };
+                let mut faults = before.faults;
+                let turned = number > 0 && is_turned(work, side_of(first, number), blank, number);
+                if turned {
+                    faults.turns += cost::turn(work.turns.map_or(f64::INFINITY, |turns| turns[start]));
+                }
+                faults.pages += cost::PAGE + if blank { cost::BLANK_PAGE } else { 0.0 };
+                let facing = before.evenness.filter(|_| !turned && !blank);
+                // The next page minds how this one is spaced where it faces it.
+                let minded = !is_turned(work, side_of(first, row), false, row);
+                let step = Step {
+                    faults,
+                    first: u32::try_from(start).ok()?,
+                    from: u32::try_from(from).ok()?,
+                    systems: 0,
+                    row: u16::try_from(row).ok()?,
+                    evenness: None,
+                    blank,
+                    short: false,
+                };
+                left = left.saturating_sub(ways.len() as u64);
+                for way in &ways {
+                    let mut faults = step.faults;
+                    faults.across += way.across;
+                    faults.down += way.spacing.faults + way.fill + unevenness(facing, way.evenness);
+                    let evenness = way.evenness.filter(|_| minded);
+                    let step = Step { faults, systems: way.systems, evenness, short: way.spacing.short.is_some(), ..step };
+                    let ending = &mut table[way.end];
+                    match ending.iter_mut().find(|other| (other.row, other.evenness) == (step.row, step.evenness)) {
+                        Some(other) if other.faults.total() <= step.faults.total() => {}
+                        Some(other) => *other = step,
+                        None => {
+                            ending.push(step);
+                            entries += 1;
+                        }
+                    }
+                }
+            }
+        }
+        if entries > MOST_ENTRIES || left == 0 {
+            return None;
+        }
+    }
+    Some(table)
+}
+
+/// The entries that can still be the best of their row, whatever page faces them.
+fn worth_following(entries: &[Step]) -> Vec<usize> {
+    let best = |row: u16| entries.iter().filter(|entry| entry.row == row).map(|entry| entry.faults.total()).fold(f64::INFINITY, f64::min);
+    (0..entries.len()).filter(|index| entries[*index].faults.total() <= best(entries[*index].row) + cost::MOST_UNEVEN).collect()
+}
+
+/// One way to fill a page that begins with a bar.
+struct Way {
+    /// The bar behind its last.
+    end: usize,
+    systems: u16,
+    /// What is wrong with its lines.
+    across: f64,
+    /// What is wrong with a last page that is all but empty.
+    fill: f64,
+    spacing: Spacing,
+    /// What the page beside it may mind; nothing where a movement ends with the page.
+    evenness: Evenness,
+}
+
+fn ways(work: &Pages, start: usize, left: &mut u64) -> Vec<Way> {
+    let bars = work.lines.len();
+    let height = if start == 0 { work.sheet.first } else { work.sheet.height };
+    let mut ways = Vec::new();
+    for (systems, by_bars) in on_page(work, start, left).iter().enumerate() {
+        for (held, found) in by_bars.iter().enumerate() {
+            let Some(found) = found else { continue };
+            let end = start + held + 1;
+            let last = end == bars;
+            let fill = if last && start > 0 { cost::fill(found.need.natural / height) } else { 0.0 };
+            let systems_here = u16::try_from(systems + 1).unwrap_or(u16::MAX);
+            for spacing in spacings(&found.need, systems + 1, height, &work.sheet, last).into_iter().flatten() {
+                let evenness = spacing.evenness().filter(|_| !last && !work.own_page[end]);
+                ways.push(Way { end, systems: systems_here, across: found.faults, fill, spacing, evenness });
+            }
+        }
+    }
+    ways
+}
+
+/// The division that led to an entry of the table.
+fn trace(work: &Pages, table: &[Vec<Step>], entry: usize, side: Side) -> Casting {
+    let bars = work.lines.len();
+    let mut made = Vec::new();
+    let faults = table[bars].get(entry).map(|step| step.faults).unwrap_or_default();
+    let (mut entry, mut end) = (entry, bars);
+    while end > 0 {
+        let Some(step) = table[end].get(entry) else { break };
+        let first = step.first as usize;
+        let mut unlimited = u64::MAX;
+        let runs = on_page(work, first, &mut unlimited);
+        let mut systems = Vec::with_capacity(usize::from(step.systems));
+        let mut line_end = end;
+        let whole = runs.get(usize::from(step.systems) - 1).and_then(|by_bars| by_bars.get(end - first - 1).copied().flatten());
+        for systems_before in (0..usize::from(step.systems)).rev() {
+            let Some(found) = runs[systems_before][line_end - first - 1] else { break };
+            systems.push(found.last_line..line_end);
+            line_end = found.last_line;
+        }
+        systems.reverse();
+        let height = if first == 0 { work.sheet.first } else { work.sheet.height };
+        let natural = whole.map_or(Mm::ZERO, |found| found.need.natural);
+        let mut ways = whole.into_iter().flat_map(|found| spacings(&found.need, systems.len(), height, &work.sheet, end == bars)).flatten();
+        let (steps, short) = ways.find(|way| way.short.is_some() == step.short).map_or((0.0, None), |way| (way.steps, way.short));
+        made.push(Page { systems, side: Side::Recto, blank_before: step.blank, steps, short, natural });
+        (entry, end) = (step.from as usize, first);
+    }
+    made.reverse();
+    let mut number = 0;
+    for page in &mut made {
+        number += 1 + usize::from(page.blank_before);
+        page.side = side_of(side, number);
+    }
+    Casting { pages: made, faults }
+}
