@@ -24,6 +24,8 @@ pub struct Drawn {
 pub struct Sight {
     /// Heights: least, from where nobody objects, ideal, most.
     pub heights: [Mm; 4],
+    /// Whoever turns its pages plays.
+    pub turns: bool,
     /// Metres from eye to page, nearest and farthest, where known.
     pub distance: Option<[f64; 2]>,
 }
@@ -35,7 +37,11 @@ impl Sight {
         let heights = role.heights(reader.light);
         let distance = role.reading_distance.as_ref().map(|distance| [distance.least_m, distance.most_m]);
         let value = |height: &Fact<Mm>| height.value;
-        Some(Self { heights: [&heights.least, &heights.good, &heights.ideal, &heights.most].map(value), distance })
+        Some(Self {
+            heights: [&heights.least, &heights.good, &heights.ideal, &heights.most].map(value),
+            turns: role.turns.value.plays(),
+            distance,
+        })
     }
 }
 

@@ -74,6 +74,11 @@ impl TurnedBy {
             Self::Nobody => "nobody",
         }
     }
+
+    /// Whether it matters how long the hands are free at a turn: whoever turns plays.
+    pub fn plays(self) -> bool {
+        matches!(self, Self::Player | Self::DeskPartner)
+    }
 }
 
 /// A value and who says it.

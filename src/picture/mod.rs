@@ -101,12 +101,47 @@ impl<'a> Stand<'a> {
     }
 }
 
+impl<'a> Bench<'a> {
+    fn of(score: &'a Score, layout: &'a Layout) -> Result<Self, &'static str> {
+        let scale = score.instructions.scale.map(|scale| scale.value).ok_or(NO_SIZE)?;
+        Ok(Self { score, layout, scale, music: Music::of(score) })
+    }
+
+    fn page(&self, index: usize) -> Result<PagePicture, &'static str> {
+        let page = self.layout.pages.get(index).ok_or(NO_SIZE)?;
+        let (Some(width), Some(height)) = (page.width.value(), page.height.value()) else { return Err(NO_SIZE) };
+        let mut pen = Pen::default();
+        frame::credits(self, index + 1, height, &mut pen);
+        for system in &page.systems {
+            let stand = Stand::of(self, system);
+            frame::system(self, &stand, &mut pen);
+            for staff in &system.staves {
+                let Some(lines) = Lines::of(self, staff) else { continue };
+                signs::on_staff(self, &stand, staff, lines, &mut pen);
+                notes::on_staff(self, &stand, staff, lines, &mut pen);
+                marks::on_staff(self, &stand, staff, lines, &mut pen);
+            }
+        }
+        let usual = self.mm(Tenths(1.0));
+        let stated = self.score.instructions.line_widths.iter().find(|(kind, _)| kind == "staff").map(|(_, width)| self.mm(*width));
+        Ok(PagePicture {
+            ordinal: index + 1,
+            label: page.label.clone(),
+            side: page.side,
+            width: self.scale.mm(width),
+            height: self.scale.mm(height),
+            music: pen.finish(stated.unwrap_or(usual)),
+        })
+    }
+}
+
 /// Every page of a score as a picture.
 ///
 /// # Errors
 /// [`NO_SIZE`].
 pub fn pages(score: &Score, layout: &Layout) -> Result<Vec<PagePicture>, &'static str> {
-    (0..layout.pages.len()).map(|index| page(score, layout, index)).collect()
+    let bench = Bench::of(score, layout)?;
+    (0..layout.pages.len()).map(|index| bench.page(index)).collect()
 }
 
 /// One page of a score as a picture, by its place from 0.
@@ -114,32 +149,7 @@ pub fn pages(score: &Score, layout: &Layout) -> Result<Vec<PagePicture>, &'stati
 /// # Errors
 /// [`NO_SIZE`], also where there is no such page.
 pub fn page(score: &Score, layout: &Layout, index: usize) -> Result<PagePicture, &'static str> {
-    let scale = score.instructions.scale.map(|scale| scale.value).ok_or(NO_SIZE)?;
-    let page = layout.pages.get(index).ok_or(NO_SIZE)?;
-    let (Some(width), Some(height)) = (page.width.value(), page.height.value()) else { return Err(NO_SIZE) };
-    let bench = Bench { score, layout, scale, music: Music::of(score) };
-    let mut pen = Pen::default();
-    frame::credits(&bench, index + 1, height, &mut pen);
-    for system in &page.systems {
-        let stand = Stand::of(&bench, system);
-        frame::system(&bench, &stand, &mut pen);
-        for staff in &system.staves {
-            let Some(lines) = Lines::of(&bench, staff) else { continue };
-            signs::on_staff(&bench, &stand, staff, lines, &mut pen);
-            notes::on_staff(&bench, &stand, staff, lines, &mut pen);
-            marks::on_staff(&bench, &stand, staff, lines, &mut pen);
-        }
-    }
-    let usual = bench.mm(Tenths(1.0));
-    let stated = score.instructions.line_widths.iter().find(|(kind, _)| kind == "staff").map(|(_, width)| bench.mm(*width));
-    Ok(PagePicture {
-        ordinal: index + 1,
-        label: page.label.clone(),
-        side: page.side,
-        width: scale.mm(width),
-        height: scale.mm(height),
-        music: pen.finish(stated.unwrap_or(usual)),
-    })
+    Bench::of(score, layout)?.page(index)
 }
 
 impl PagePicture {

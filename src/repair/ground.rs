@@ -172,7 +172,7 @@ impl<'a> Ground<'a> {
             heading,
             line_gaps: role.and_then(|role| role.staff_gaps.clone()),
             copies_are: house.copies_are,
-            turns_matter: role.is_none_or(|role| matches!(role.turns.value.name(), "player" | "desk-partner")),
+            turns_matter: role.is_none_or(|role| role.turns.value.plays()),
             staves,
             turn_limits: ["quick", "none"].map(|limit| rules.limit(PAGE_TURN, limit, role_name).unwrap_or(NEED)),
             assumed,

@@ -136,6 +136,7 @@ pub fn write(report: &AuditReport) -> Result<String, minijinja::Error> {
     // A name that ends so has its values escaped.
     environment.add_template("proof.html", TEMPLATE)?;
     let copies: Vec<Copy> = report.documents.iter().enumerate().map(|(index, document)| copy(report, document, index + 1)).collect();
+    let rows = in_score_order(report);
     let papers = papers(&copies);
     let pages: usize = copies.iter().filter_map(|copy| copy.pages).sum();
     let leaves: usize = copies.iter().filter_map(|copy| copy.pages).map(|pages| pages.div_ceil(2)).sum();
@@ -143,6 +144,7 @@ pub fn write(report: &AuditReport) -> Result<String, minijinja::Error> {
     let house = report.house.file.as_ref().map(|_| report.house.name.clone());
     environment.get_template("proof.html")?.render(context! {
         copies => Value::from(Serde(&copies)),
+        rows,
         papers => Value::from(Serde(&papers)),
         pages,
         leaves,
@@ -150,6 +152,28 @@ pub fn write(report: &AuditReport) -> Result<String, minijinja::Error> {
         house,
         outcome => outcome(report)
     })
+}
+
+/// The copies as a table has them: score after score with its copies in the order of its parts, then what belongs to none.
+fn in_score_order(report: &AuditReport) -> Vec<usize> {
+    let of_sets = report.sets.iter().flat_map(|set| {
+        let score = set.score.and_then(|score| report.documents.get(score)?.copy.as_deref());
+        let place = |plays: &[String]| {
+            let parts = score.map(|score| &score.parts[..]).unwrap_or_default();
+            let first = plays.iter().filter_map(|name| parts.iter().position(|part| *part.name == **name)).min();
+            first.unwrap_or(usize::MAX)
+        };
+        let mut copies: Vec<(usize, usize)> = set.copies.iter().zip(&set.plays).map(|(copy, plays)| (place(plays), *copy)).collect();
+        copies.sort_unstable();
+        set.score.into_iter().chain(copies.into_iter().map(|(_, copy)| copy))
+    });
+    let mut rows: Vec<usize> = Vec::new();
+    for row in of_sets.chain(0..report.documents.len()) {
+        if row < report.documents.len() && !rows.contains(&row) {
+            rows.push(row);
+        }
+    }
+    rows
 }
 
 /// The sizes of paper there are, so that each page is printed on its own.
@@ -206,7 +230,7 @@ fn copy(report: &AuditReport, document: &DocumentAudit, number: usize) -> Copy {
         pages: summary.and_then(|summary| summary.pages),
         staff: summary.and_then(|summary| summary.staff_height).map(|height| short(height.0)),
         systems_a_page: drawn.and_then(|drawn| drawn.measured.pages.iter().map(|page| page.systems.len()).max()),
-        worst_turn: drawn.and_then(|drawn| worst_turn(&drawn.measured.turns)),
+        worst_turn: drawn.filter(|drawn| drawn.sight.is_none_or(|sight| sight.turns)).and_then(|drawn| worst_turn(&drawn.measured.turns)),
         movements: drawn.map(|drawn| movements(&drawn.measured)).unwrap_or_default(),
         ticks: document.copy.as_deref().and_then(ticks),
         findings: rows.collect(),

@@ -181,6 +181,7 @@ impl<'a> Overlay<'a> {
         for gap in page.gaps.iter().filter(|gap| gap.excess().unwrap_or_default() > WORTH) {
             self.hatch_gap(gap);
         }
+        self.titles(left, right);
         let white = page.white_at_foot.value()?.0;
         let own = placed.number;
         if white > WORTH.0 {
@@ -198,7 +199,9 @@ impl<'a> Overlay<'a> {
     fn dotted(&mut self, [x1, y1]: [f64; 2], [x2, y2]: [f64; 2], text: &str) {
         let (x, y, width, height) = (number(x1), number(y1), number((x2 - x1).max(0.0)), number((y2 - y1).max(0.0)));
         let _ = write!(self.svg, "<path class=\"box\" d=\"M{x} {y}h{width}v{height}h-{width}z\"/>");
-        self.text([x1, y1 - 0.8], "start", text);
+        if !text.is_empty() {
+            self.text([x1, y1 - 0.8], "start", text);
+        }
     }
 
     /// The frame that the margins leave.
@@ -221,6 +224,18 @@ impl<'a> Overlay<'a> {
         let head = page.head.value().map_or(0.0, |head| head.0);
         self.dotted([left, (top - 18.0).max(5.0).min(head.max(5.0))], [right, top - 5.0], &placed.number.to_string());
         Some(())
+    }
+
+    /// The head and the foot line of the page as boxes: they take room that no music has.
+    fn titles(&mut self, left: f64, right: f64) {
+        let page = self.page;
+        let margin = page.margins[2].value().map_or(0.0, |margin| margin.0);
+        if let Some(head) = page.head.value().filter(|head| head.0 > margin) {
+            self.dotted([left, margin], [right, head.0], "");
+        }
+        if let (Some(foot), Some(height)) = (page.foot.value().filter(|foot| *foot > Mm::ZERO), page.height.value()) {
+            self.dotted([left, height.0 - foot.0], [right, height.0 - foot.0 / 2.0], "");
+        }
     }
 
     /// Under a system what it has and what it needs.
