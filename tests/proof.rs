@@ -94,11 +94,18 @@ fn pages_that_cannot_be_drawn_are_told() {
     assert_eq!((drawn.code, drawn.out.as_str()), (Some(0), ""), "{}", drawn.err);
     assert!(fs::read(&out).expect("it is there").starts_with(b"\x89PNG\r\n"));
     let out = out.to_str().expect("plain");
+    // Where its staves stand is not stated.
+    let text = String::from_utf8(fixture("demo/part-oboe-1.musicxml")).expect("text");
+    let lines: Vec<&str> = text.lines().filter(|line| !line.contains("<top-system-distance>")).collect();
+    let without_tops = desk.path().join("tops.musicxml");
+    fs::write(&without_tops, lines.join("\n")).expect("written");
+    let without_tops = without_tops.to_str().expect("plain");
     for (arguments, said) in [
         (vec!["draw", clarinet, "--out", out], "is there already"),
         (vec!["draw", clarinet, "--page", "9"], "there is no page 9"),
         (vec!["draw", "fixtures/demo"], "one score is drawn at a time"),
         (vec!["draw", "fixtures/rules/no-layout/breaks-no-scaling.musicxml"], "cannot be drawn"),
+        (vec!["draw", without_tops], "cannot be drawn"),
     ] {
         let run = here(&arguments);
         assert_eq!(run.code, Some(2), "{arguments:?}: {run:?}");

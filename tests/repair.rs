@@ -164,6 +164,48 @@ fn what_fits_as_a_page() {
     assert!(html.contains(file["because"].as_str().expect("a text")));
 }
 
+/// What leaves no room is told as that, by every command; nothing is written.
+#[test]
+fn margins_that_leave_no_room() {
+    let oboe = &format!("{DEMO}/part-oboe-1.musicxml");
+    let desk = tempfile::TempDir::new().expect("a folder");
+    let out = desk.path().join("new.musicxml");
+    for (margins, said) in [("124", "leave no width"), ("200", "leave no width")] {
+        let run = here(&["castoff", oboe, "--margins", margins, "--write", out.to_str().expect("plain")]);
+        assert_eq!(run.code, Some(1), "{run:?}");
+        assert!(run.out.replace("\n  ", " ").contains(said), "{run:?}");
+        assert!(!out.exists());
+    }
+    let run = here(&["fit", oboe, "--paper", "B4", "--staff", "8", "--margins", "124,500"]);
+    assert_eq!(run.code, Some(1));
+    assert!(run.out.contains("the margins leave no room for music"), "{}", run.out);
+    let run = here(&["castoff", oboe, "--staff", "-3"]);
+    assert_eq!(run.code, Some(2));
+    assert!(run.err.contains("more than 0"), "{}", run.err);
+}
+
+/// Blank pages at the end are pages and leaves; they are told.
+#[test]
+fn blank_pages_at_the_end() {
+    let oboe = &format!("{DEMO}/part-oboe-1.musicxml");
+    let made = sheet(&["--multiple-of", "4", "--first", "recto", oboe]);
+    let with_music = made["pages"].as_array().expect("pages").len();
+    assert_eq!(whole(&made["blank_after"]) + u64::try_from(with_music).expect("few"), 4);
+    assert_eq!((whole(&made["then"]["pages"]), whole(&made["then"]["leaves"])), (4, 2));
+    assert!(here(&["castoff", "--multiple-of", "4", "--first", "recto", oboe]).out.contains("blank at the end"));
+}
+
+/// A file whose parts hold other numbers of bars is cast off, and told to be damaged.
+#[test]
+fn a_damaged_file_is_no_pass() {
+    let file = "fixtures/rules/damaged-file/breaks-listed-part-missing.musicxml";
+    for command in ["castoff", "fit"] {
+        let run = here(&[command, file]);
+        assert_eq!(run.code, Some(1), "{command}: {run:?}");
+        assert!(run.out.contains("the file is damaged"), "{command}: {}", run.out);
+    }
+}
+
 /// Each copy at the height that its reader wants.
 #[test]
 fn the_ideal_height_of_each_reader() {

@@ -185,9 +185,19 @@ fn nothing_is_overwritten_unasked() {
     let run = desk.castoff(&["--pages", "999", "--write", "new.musicxml", CLARINET]);
     assert_eq!(run.code, Some(1), "{run:?}");
     assert!(!desk.path("new.musicxml").exists());
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        fs::set_permissions(desk.path(CLARINET), fs::Permissions::from_mode(0o600)).expect("set");
+    }
     let run = desk.castoff(&["--in-place", CLARINET]);
     assert_eq!(run.code, Some(0), "{run:?}");
     assert_ne!(desk.text(CLARINET), before);
+    #[cfg(unix)]
+    {
+        use std::os::unix::fs::PermissionsExt;
+        assert_eq!(fs::metadata(desk.path(CLARINET)).expect("there").permissions().mode() & 0o777, 0o600, "as readable as it was");
+    }
     assert!(run.out.contains(Path::new(CLARINET).to_str().expect("plain")));
 }
 

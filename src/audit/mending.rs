@@ -11,7 +11,7 @@ use crate::page::Side;
 use crate::repair::{Ground, Plan, Relaid, Rework, cast_off, impossible, usual_plan};
 use crate::rule::subject::{self, Reader};
 use crate::rule::{Finding, Level, Mends, Merge, Outcome, RuleBook};
-use crate::score::Score;
+use crate::score::{Form, Score};
 use crate::units::Mm;
 use std::cmp::Ordering;
 use std::collections::{BTreeMap, BTreeSet};
@@ -42,6 +42,8 @@ pub struct Mending {
     pub not_tried: Option<String>,
     /// Findings now: must change, should change, query.
     pub now: [usize; 3],
+    /// The file nests its parts in its measures: it must be converted before a new layout can be written into it.
+    pub timewise: bool,
     /// Pages now.
     pub pages_now: usize,
     /// What was tried, the best first.
@@ -183,7 +185,12 @@ struct Candidate {
 
 /// Works out what would mend what was found, judges it, and puts that behind the advice. The score is spent: it is left in the last layout.
 pub(super) fn mend(score: &mut Score, measured: &Measured, reader: &Reader, bar: &Bar, outcome: &mut Outcome) -> Mending {
-    let mut mending = Mending { now: levels(&outcome.findings), pages_now: measured.pages.len(), ..Mending::default() };
+    let mut mending = Mending {
+        now: levels(&outcome.findings),
+        pages_now: measured.pages.len(),
+        timewise: score.form == Form::Timewise,
+        ..Mending::default()
+    };
     let asks = |finding: &Finding| bar.rules.find(&finding.rule).map(|rule| &rule.mended_by[..]).unwrap_or_default();
     let wanted: BTreeSet<Mends> = outcome.findings.iter().flat_map(asks).copied().collect();
     if bar.repairs == Repairs::Never || wanted.is_empty() || !measured.pages_known {

@@ -94,20 +94,19 @@ pub fn cast_off(work: &Pages) -> Result<Casting, Impossible> {
         let table = table(work, rows, *side, begins).ok_or(Impossible::TooMuch)?;
         for (entry, found) in table[bars].iter().enumerate() {
             let row = usize::from(found.row);
-            let blank = match work.wanted {
-                PagesWanted::Any => 0.0,
-                PagesWanted::Exactly(wanted) if row == wanted => 0.0,
+            let missing = match work.wanted {
+                PagesWanted::Any => 0,
+                PagesWanted::Exactly(wanted) if row == wanted => 0,
                 PagesWanted::Exactly(_) => continue,
                 // What is missing to the multiple stays blank at the end. A cycle holds whole multiples, so a row tells what is missing.
-                PagesWanted::MultipleOf(multiple) => {
-                    let missing = row.next_multiple_of(multiple.max(1)) - row;
-                    f64::from(u32::try_from(missing).unwrap_or(u32::MAX)) * cost::BLANK_PAGE
-                }
+                PagesWanted::MultipleOf(multiple) => row.next_multiple_of(multiple.max(1)) - row,
             };
+            let blank = f64::from(u32::try_from(missing).unwrap_or(u32::MAX)) * cost::BLANK_PAGE;
             let total = found.faults.total() + blank;
             if best.as_ref().is_none_or(|(least, _)| total < *least) {
                 let mut casting = trace(work, &table, entry, *side);
                 casting.faults.pages += blank;
+                casting.blank_after = missing;
                 best = Some((total, casting));
             }
         }
@@ -333,5 +332,5 @@ fn trace(work: &Pages, table: &[Vec<Step>], entry: usize, side: Side) -> Casting
         number += 1 + usize::from(page.blank_before);
         page.side = side_of(side, number);
     }
-    Casting { pages: made, faults }
+    Casting { pages: made, blank_after: 0, faults }
 }

@@ -130,6 +130,8 @@ pub struct Page {
 pub struct Casting {
     /// Its pages.
     pub pages: Vec<Page>,
+    /// Blank pages at its end, where a multiple is wanted.
+    pub blank_after: usize,
     /// What is wrong with it.
     pub faults: Faults,
 }
@@ -139,6 +141,10 @@ pub struct Casting {
 pub enum Impossible {
     /// There are no bars.
     NoBars,
+    /// The margins leave no width for a line: it lacks so much.
+    NoWidth(Mm),
+    /// The margins, and what stands at head and foot, leave no height: it lacks so much.
+    NoHeight(Mm),
     /// The exact time of this bar cannot be known.
     NoTime(usize),
     /// No line that begins with this bar holds all that may not be parted from it.

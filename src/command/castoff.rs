@@ -63,7 +63,7 @@ pub(super) fn run(args: &CastoffArgs) -> Result<u8, Failure> {
         output::write(&text(&documents, wanted, args)?, wanted.file.as_deref())?;
     }
     work::failed(&failed)?;
-    Ok(if refused > 0 || documents.iter().any(|document| document.sheet.is_err()) { FOUND } else { CLEAN })
+    Ok(if refused > 0 || documents.iter().any(|document| document.damaged || document.sheet.is_err()) { FOUND } else { CLEAN })
 }
 
 impl Asked<'_> {
@@ -75,6 +75,7 @@ impl Asked<'_> {
             Err(damage) => return Some(DocumentCasting { member, ..DocumentCasting::damaged(path, damage.what, damage.help) }),
         };
         let reader = prepared.reader;
+        let grave = std::mem::take(&mut prepared.grave);
         let ground = prepared.ground(self.in_force);
         let usual = usual_plan(&ground, &self.in_force.house, reader);
         let mut plan = self.plan(usual.clone(), reader);
@@ -90,6 +91,7 @@ impl Asked<'_> {
                     written = Some(self.written(source, &ground, &plan, &made));
                 }
                 let now = worth_now(&ground, &usual);
+                plan.assumed.extend(grave.iter().cloned());
                 Ok(CastingSheet::of(&ground, plan, &made, now))
             }
             Err(why) => Err(why),
@@ -102,7 +104,7 @@ impl Asked<'_> {
             CopiesAre::Screen => 0,
         });
         let title = reader.map(|reader| reader.title.clone());
-        Some(DocumentCasting { path, member, reader: title, sheet, desks, sheets, written })
+        Some(DocumentCasting { path, member, reader: title, damaged: !grave.is_empty(), sheet, desks, sheets, written })
     }
 
     /// The text with the new layout, read back to see that it says what was promised.

@@ -53,7 +53,7 @@ pub(super) fn run(args: &FitArgs) -> Result<u8, Failure> {
         output::write(&text(&documents, wanted, args)?, wanted.file.as_deref())?;
     }
     work::failed(&failed)?;
-    let fits = |document: &DocumentFit| document.fit.as_ref().is_ok_and(|fit| fit.best.is_some());
+    let fits = |document: &DocumentFit| !document.damaged && document.fit.as_ref().is_ok_and(|fit| fit.best.is_some());
     Ok(if documents.iter().all(fits) { CLEAN } else { FOUND })
 }
 
@@ -67,15 +67,16 @@ impl Asked<'_> {
         };
         let house = &self.in_force.house;
         let reader = prepared.reader;
+        let grave = std::mem::take(&mut prepared.grave);
         let ground = prepared.ground(self.in_force);
         let plan = usual_plan(&ground, house, reader);
         let grid = self.grid(&ground, &plan, reader);
         let tried = fit(&ground, &plan, &grid, reader, house.light);
-        let assumed = ground.assumed.clone();
+        let assumed = ground.assumed.iter().chain(&grave).cloned().collect();
         let title = reader.map(|reader| reader.title.clone());
         let is_part = reader.is_some_and(|reader| reader.kind == Kind::Part);
         let desks = planning::desks(self.in_force, &path);
-        Some(DocumentFit { path, member, reader: title, is_part, desks, assumed, fit: Ok(tried) })
+        Some(DocumentFit { path, member, reader: title, is_part, desks, damaged: !grave.is_empty(), assumed, fit: Ok(tried) })
     }
 
     /// The choices that are asked for; else what the house and the reader suggest.

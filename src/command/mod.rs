@@ -345,10 +345,10 @@ struct CastoffArgs {
     #[arg(long, value_name = "PAPER")]
     paper: Option<String>,
     /// Staff height in millimetres, or ideal for the one that each reader wants [default: that of the file, else the reader's own]
-    #[arg(long, value_name = "MM", value_parser = staff_height)]
+    #[arg(long, value_name = "MM", value_parser = staff_height, allow_hyphen_values = true)]
     staff: Option<StaffArg>,
     /// All four margins in millimetres [default: those of the file]
-    #[arg(long, value_name = "MM", value_parser = millimetres)]
+    #[arg(long, value_name = "MM", value_parser = millimetres, allow_hyphen_values = true)]
     margins: Option<f64>,
     /// Side of the first page [default: as in the file or the house style]
     #[arg(long, value_name = "SIDE")]

@@ -118,6 +118,10 @@ pub(super) fn write_bytes(bytes: &[u8], file: &Path) -> Result<(), Failure> {
     let mut beside =
         tempfile::Builder::new().prefix(".stavegauge-").permissions_as_usual().tempfile_in(folder_of(&place)).map_err(failed)?;
     beside.write_all(bytes).map_err(failed)?;
+    // What was there before keeps who may read it.
+    if let Ok(before) = std::fs::metadata(&place) {
+        std::fs::set_permissions(beside.path(), before.permissions()).map_err(failed)?;
+    }
     beside.persist(&place).map_err(|error| failed(error.error))?;
     Ok(())
 }

@@ -111,6 +111,8 @@ pub(super) struct Prepared<'a> {
     measured: Measured,
     /// Whom it is for; `None` where nobody can tell.
     pub reader: Option<&'a Role>,
+    /// What is gravely wrong with the file, in words.
+    pub grave: Vec<String>,
 }
 
 impl<'a> Prepared<'a> {
@@ -135,7 +137,8 @@ impl<'a> Prepared<'a> {
         let taken = role_of(&score, &bar, house.copy_of(&in_force.below(&source.path)));
         let reader = taken.name.as_deref().and_then(|name| house.roles.get(name).ok());
         let measured = measure(&score, &score.instructions, house);
-        Ok(Self { score, measured, reader })
+        let grave = score.flaws.iter().filter(|flaw| flaw.grave).map(|flaw| format!("the file is damaged: {}", flaw.what)).collect();
+        Ok(Self { score, measured, reader, grave })
     }
 
     /// What stays the same of it whatever is planned.

@@ -133,7 +133,7 @@ pub(super) fn measure(bench: &Bench, index: usize, page: &layout::Page) -> Page 
         white_between: white_between(&gaps),
         steps_from_comfortable: steps_from_comfortable(&gaps),
         past_bottom: Known::Unknown("the page size or a margin is not stated"),
-        past_edge: Known::Unknown("the page height is not stated"),
+        past_edge: Known::Unknown("the page height, or where its staves stand, is not stated"),
         past_top: Known::Unknown("the top margin or the first system's distance from it is not stated"),
         past_top_edge: Known::Unknown("the top margin or the first system's distance from it is not stated"),
         systems_that_fit: Known::Unknown("the page size or a margin is not stated"),

@@ -6,7 +6,7 @@ use super::number;
 use super::pull::Pull;
 use crate::place::{Place, Stated};
 use crate::score::note::Position;
-use crate::score::{Flaw, Given, Instructions, Part, Score};
+use crate::score::{Flaw, Form, Given, Instructions, Part, Score};
 use crate::units::{Tenths, Time};
 use std::collections::{HashMap, HashSet};
 use std::ops::RangeInclusive;
@@ -64,9 +64,9 @@ impl Reader {
     fn document(&mut self) -> Result<(), Damage> {
         let root = self.pull.child()?;
         self.score.root = self.pull.tag_place();
-        let timewise = match root {
-            Some(Element::ScorePartwise) => false,
-            Some(Element::ScoreTimewise) => true,
+        self.score.form = match root {
+            Some(Element::ScorePartwise) => Form::Partwise,
+            Some(Element::ScoreTimewise) => Form::Timewise,
             _ => {
                 let name = self.pull.name().to_owned();
                 // Whether it is whole decides if it may be passed over.
@@ -79,6 +79,7 @@ impl Reader {
                 return Err(Damage { other_vocabulary: true, ..damage.at(self.score.root) });
             }
         };
+        let timewise = self.score.form == Form::Timewise;
         self.score.version = self.pull.attribute("version").map(|(version, _)| version.into_owned());
         while let Some(element) = self.pull.child()? {
             match element {

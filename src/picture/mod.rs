@@ -14,6 +14,7 @@ mod rests;
 mod signs;
 
 use crate::page::{Layout, Side, Staff, System};
+use crate::place::Known;
 use crate::room::across::Music;
 use crate::score::Score;
 use crate::units::{Mm, Scale, Tenths};
@@ -110,6 +111,9 @@ impl<'a> Bench<'a> {
     fn page(&self, index: usize) -> Result<PagePicture, &'static str> {
         let page = self.layout.pages.get(index).ok_or(NO_SIZE)?;
         let (Some(width), Some(height)) = (page.width.value(), page.height.value()) else { return Err(NO_SIZE) };
+        if let Some(why) = page.systems.iter().flat_map(|system| &system.staves).find_map(|staff| unknown(&staff.top())) {
+            return Err(why);
+        }
         let mut pen = Pen::default();
         frame::credits(self, index + 1, height, &mut pen);
         for system in &page.systems {
@@ -135,10 +139,15 @@ impl<'a> Bench<'a> {
     }
 }
 
+/// Why something is not known.
+fn unknown<T>(known: &Known<T>) -> Option<&'static str> {
+    if let Known::Unknown(why) = known { Some(*why) } else { None }
+}
+
 /// Every page of a score as a picture.
 ///
 /// # Errors
-/// [`NO_SIZE`].
+/// Why one cannot be: [`NO_SIZE`], or why it is not known where its staves stand.
 pub fn pages(score: &Score, layout: &Layout) -> Result<Vec<PagePicture>, &'static str> {
     let bench = Bench::of(score, layout)?;
     (0..layout.pages.len()).map(|index| bench.page(index)).collect()
@@ -147,7 +156,7 @@ pub fn pages(score: &Score, layout: &Layout) -> Result<Vec<PagePicture>, &'stati
 /// One page of a score as a picture, by its place from 0.
 ///
 /// # Errors
-/// [`NO_SIZE`], also where there is no such page.
+/// [`NO_SIZE`], also where there is no such page; why it is not known where its staves stand.
 pub fn page(score: &Score, layout: &Layout, index: usize) -> Result<PagePicture, &'static str> {
     Bench::of(score, layout)?.page(index)
 }

@@ -288,6 +288,12 @@ fn nothing(choices: &[Choice]) -> String {
             choice.plan.staff.0,
             across * 100.0
         ),
+        None if choices.iter().all(|choice| matches!(choice.fitted, Err(Impossible::NoTime(_) | Impossible::NoBars))) => {
+            "nothing can be tried: the score holds no bars, or the exact time of one cannot be known".to_owned()
+        }
+        None if choices.iter().all(|choice| matches!(choice.fitted, Err(Impossible::NoWidth(_) | Impossible::NoHeight(_)))) => {
+            "nothing fits: the margins leave no room for music".to_owned()
+        }
         None => {
             "nothing fits: no page holds one system. Larger paper, smaller staves, or resting staves left out would have to help".to_owned()
         }

@@ -70,7 +70,7 @@ pub fn usual_plan(ground: &Ground, house: &House, role: Option<&Role>) -> Plan {
         let suits = || house.papers.all().iter().find(|paper| role.is_some_and(|role| paper.serves(&role.name) == Some(true)));
         let named = wanted.and_then(|name| house.papers.get(name).ok()).or_else(suits).or_else(|| house.papers.get(USUAL_PAPER).ok());
         let (name, size) = named.map_or((USUAL_PAPER, (Mm(210.0), Mm(297.0))), |paper| (&paper.name, (paper.width, paper.height)));
-        assumed.push(format!("the file states no page size: reckoned on {name}"));
+        assumed.push(format!("the file states no page size that can be used: reckoned on {name}"));
         size
     });
     let margins = present.margins.unwrap_or_else(|| {

@@ -21,6 +21,8 @@ pub struct CastingSheet {
     pub now: Option<Figures>,
     /// What had to be assumed, in words.
     pub assumed: Vec<String>,
+    /// Blank pages at its end.
+    pub blank_after: usize,
     /// Whether turns matter to its reader; where they do not, none is told.
     pub turns_matter: bool,
 }
@@ -141,9 +143,9 @@ impl CastingSheet {
             .zip(&ground.present.sides)
             .map(|(systems, (side, blank))| (*side, *blank, systems.last().map_or(0, |last| last.end)))
             .collect();
-        let now = now.map(|faults| figures(ground, faults, &standing, ground.present.systems.len()));
+        let now = now.map(|faults| figures(ground, faults, &standing, ground.present.systems.len(), 0));
         let assumed = ground.assumed.iter().chain(&plan.assumed).cloned().collect();
-        Self { plan, pages, then, now, assumed, turns_matter: ground.turns_matter }
+        Self { plan, pages, then, now, assumed, blank_after: made.casting.blank_after, turns_matter: ground.turns_matter }
     }
 }
 
@@ -152,7 +154,7 @@ pub(super) fn figures_of(ground: &Ground, made: &CastOff) -> Figures {
     let pages = made.casting.pages.iter();
     let ends: Vec<(Side, bool, usize)> =
         pages.map(|page| (page.side, page.blank_before, page.systems.last().map_or(0, |last| last.end))).collect();
-    figures(ground, made.faults(), &ends, made.systems())
+    figures(ground, made.faults(), &ends, made.systems(), made.casting.blank_after)
 }
 
 /// Whether a page is turned: its side, a blank page after it, its number.
@@ -160,9 +162,9 @@ fn is_turned(ground: &Ground, side: Side, blank_follows: bool, number: usize) ->
     ground.copies_are.in_view().map_or(side == Side::Recto || blank_follows, |in_view| number.is_multiple_of(in_view))
 }
 
-fn figures(ground: &Ground, faults: Faults, pages: &[(Side, bool, usize)], systems: usize) -> Figures {
+fn figures(ground: &Ground, faults: Faults, pages: &[(Side, bool, usize)], systems: usize, blank_after: usize) -> Figures {
     let blank = pages.iter().filter(|(_, blank, _)| *blank).count();
-    let all = pages.len() + blank;
+    let all = pages.len() + blank + blank_after;
     let begins_verso = pages.first().is_some_and(|(side, ..)| *side == Side::Verso);
     let mut turns = [0; 4];
     let mut turned = Vec::new();

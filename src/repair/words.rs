@@ -2,12 +2,21 @@
 
 use super::{Ground, Plan};
 use crate::cast::Impossible;
+use crate::units::Mm;
 
 /// Why a plan has no casting off, and what to do.
 pub fn impossible(ground: &Ground, plan: &Plan, why: Impossible) -> (String, String) {
     let number = |bar: usize| ground.score.bar_number(bar);
     match why {
         Impossible::NoBars => ("the score holds no bars".to_owned(), "Export it with its music.".to_owned()),
+        Impossible::NoWidth(by) => (
+            format!("the margins leave no width for music: a line lacks {:.1} mm for clef, key and time alone", by.0),
+            "Take smaller margins, smaller staves or wider paper.".to_owned(),
+        ),
+        Impossible::NoHeight(by) => (
+            format!("margins, title and foot line leave no height for music: a page lacks {:.1} mm for one staff", by.0),
+            "Take smaller margins, smaller staves or higher paper.".to_owned(),
+        ),
         Impossible::NoLine(bar) => (
             format!("no line that begins with bar {} holds all that may not be parted from it", number(bar)),
             "Allow a break somewhere in it, or take smaller staves or larger paper.".to_owned(),
@@ -25,10 +34,14 @@ pub fn impossible(ground: &Ground, plan: &Plan, why: Impossible) -> (String, Str
             let staff = plan.staff * (page / (page + by));
             (
                 format!("the system that begins with bar {} is {:.1} mm higher than a page holds", number(bar), by.0),
-                format!(
-                    "At staves of {:.1} mm it would fit; so it would on larger paper, or with staves left out that rest.",
-                    (staff.0 * 10.0).floor() / 10.0
-                ),
+                if staff < plan.staff && staff > Mm::ZERO {
+                    format!(
+                        "At staves of {:.1} mm it would fit; so it would on larger paper, or with staves left out that rest.",
+                        (staff.0 * 10.0).floor() / 10.0
+                    )
+                } else {
+                    "On larger paper it would fit, or with staves left out that rest.".to_owned()
+                },
             )
         }
         Impossible::Pages(nearest) => (

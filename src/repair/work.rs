@@ -67,6 +67,10 @@ pub fn cast_off(ground: &Ground, plan: &Plan) -> Result<CastOff, Impossible> {
     let own_page = own_page(ground, plan);
     let work = pages(ground, plan, &weighed, &seconds, &own_page);
     let sheet = work.sheet;
+    let least = sheet.first.min(sheet.height);
+    if least < plan.staff {
+        return Err(Impossible::NoHeight(plan.staff - least));
+    }
     let casting = cast::cast_off(&work)?;
     let lines = casting.pages.iter().flat_map(|page| &page.systems).map(|bars| bench.line(&table, bars.start, bars.len())).collect();
     Ok(CastOff { casting, lines, height: sheet.height, first_height: sheet.first })
@@ -151,12 +155,17 @@ impl<'a, 'b> Bench<'a, 'b> {
             } else {
                 At::Plain
             };
+            let beginning = music.beginning_at(&ground.staves, bar);
+            let line = Sp((full - indent) / space);
+            if line <= beginning {
+                return Err(Impossible::NoWidth(Mm((beginning - line).0 * space.0)));
+            }
             settings.push(Setting {
                 opening,
                 inside,
-                beginning: music.beginning_at(&ground.staves, bar),
+                beginning,
                 announced: music.announced_at(&ground.staves, bar),
-                line: Sp((full - indent) / space),
+                line,
                 gathered: music.is_gathered(bar),
                 ends_movement: ground.movements.iter().any(|movement| movement.end == bar + 1),
                 before,

@@ -11,6 +11,8 @@ pub struct DocumentCasting {
     pub member: Option<String>,
     /// Whom it was cast off for, in words; `None` where nobody can tell.
     pub reader: Option<String>,
+    /// It is gravely damaged, though it can be cast off: what of it was lost, nobody can tell.
+    pub damaged: bool,
     /// The sheet; or why there is none, and what to do.
     pub sheet: Result<CastingSheet, (String, String)>,
     /// How many of it are printed.
@@ -24,6 +26,6 @@ pub struct DocumentCasting {
 impl DocumentCasting {
     /// A file that could not be opened.
     pub fn damaged(path: String, what: String, help: String) -> Self {
-        Self { path, member: None, reader: None, sheet: Err((what, help)), desks: 1, sheets: 0, written: None }
+        Self { path, member: None, reader: None, damaged: true, sheet: Err((what, help)), desks: 1, sheets: 0, written: None }
     }
 }

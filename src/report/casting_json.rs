@@ -62,6 +62,8 @@ struct SheetOut {
     now: Option<FiguresOut>,
     /// The new one.
     then: FiguresOut,
+    /// Blank pages at its end.
+    blank_after: usize,
     /// Its pages.
     pages: Vec<PageOut>,
 }
@@ -166,6 +168,7 @@ fn sheet(sheet: &CastingSheet) -> SheetOut {
         assumed: sheet.assumed.clone(),
         now: sheet.now.as_ref().map(figures),
         then: figures(&sheet.then),
+        blank_after: sheet.blank_after,
         pages: sheet.pages.iter().map(page).collect(),
     }
 }

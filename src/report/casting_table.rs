@@ -73,6 +73,9 @@ fn sheet(sheet: &CastingSheet, reader: Option<&str>, look: Look, out: &mut dyn W
     for page in &sheet.pages {
         self::page(page, look, out)?;
     }
+    if sheet.blank_after > 0 {
+        writeln!(out, "  {} blank at the end", plural(sheet.blank_after, "page"))?;
+    }
     for system in sheet.pages.iter().flat_map(|page| &page.systems) {
         if let Some(over) = system.overfull {
             let what = format!("bar {} needs {} mm more than any line has: larger paper or smaller staves", system.bars[0], short(over.0));
@@ -155,7 +158,7 @@ fn system(system: &SheetSystem) -> String {
 fn turn(turn: &SheetTurn) -> String {
     let how = if turn.told == Told::Numbers { "" } else { " or so" };
     if turn.seconds.is_infinite() {
-        return "turn: a movement ends".to_owned();
+        return "turn: no limit".to_owned();
     }
     let seconds = format!("{:.1} s{how}", turn.seconds);
     let kind = match turn.kind {

@@ -33,6 +33,8 @@ pub struct DocumentFit {
     pub is_part: bool,
     /// How many of it are printed.
     pub desks: u32,
+    /// It is gravely damaged, though it can be cast off.
+    pub damaged: bool,
     /// What had to be assumed, in words.
     pub assumed: Vec<String>,
     /// What was tried; or why nothing could be, and what to do.
@@ -42,7 +44,7 @@ pub struct DocumentFit {
 impl DocumentFit {
     /// A file that could not be opened.
     pub fn damaged(path: String, what: String, help: String) -> Self {
-        Self { path, member: None, reader: None, is_part: false, desks: 1, assumed: Vec::new(), fit: Err((what, help)) }
+        Self { path, member: None, reader: None, is_part: false, desks: 1, damaged: true, assumed: Vec::new(), fit: Err((what, help)) }
     }
 }
 
@@ -252,6 +254,8 @@ pub fn fits(documents: &[DocumentFit]) -> Fits {
 fn why(impossible: &Impossible) -> &'static str {
     match impossible {
         Impossible::NoBars => "the score holds no bars",
+        Impossible::NoWidth(_) => "the margins leave no width",
+        Impossible::NoHeight(_) => "the margins leave no height",
         Impossible::NoLine(_) => "no line holds all that may not be parted",
         Impossible::NoTime(_) => "the exact time of a bar cannot be known",
         Impossible::TooMuch => "there are more bars than can be cast off at once",

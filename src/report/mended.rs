@@ -23,7 +23,8 @@ pub(super) fn told(mending: &Mending, repair: &Repair) -> String {
     let levels = judged.levels.iter().zip(mending.now).zip(words).filter(|((number, now), _)| **number + now > 0);
     let levels: Vec<String> = levels.map(|((number, now), words)| format!("{words} {}", then(*number, now))).collect();
     let worth = if judged.better { "" } else { ", no better by the rules" };
-    format!("{what}: {pages}{worth}; {}", levels.join(", "))
+    let first = if mending.timewise { "; the file must be converted to score-partwise before it can be written so" } else { "" };
+    format!("{what}: {pages}{worth}; {}{first}", levels.join(", "))
 }
 
 /// Rules that find less then, and those that find more: each with how many now and then.
@@ -38,7 +39,7 @@ pub(super) fn changes(judged: &Judged) -> Vec<String> {
 
 /// The command that casts a document off so.
 pub(super) fn command(report: &AuditReport, document: &DocumentAudit, repair: &Repair) -> String {
-    let mut words = vec!["stavegauge".to_owned(), "castoff".to_owned(), quoted(&document.path)];
+    let mut words = vec!["stavegauge".to_owned(), "castoff".to_owned(), named(&document.path)];
     if let (Basis::Stated, Some(role)) = (document.role.basis, &document.role.name) {
         words.extend(["--role".to_owned(), role.clone()]);
     }
@@ -48,6 +49,11 @@ pub(super) fn command(report: &AuditReport, document: &DocumentAudit, repair: &R
     words.extend(repair.options());
     words.extend(["--write".to_owned(), "NEW.musicxml".to_owned()]);
     words.join(" ")
+}
+
+/// A path that is taken for no option.
+fn named(path: &str) -> String {
+    quoted(&if path.starts_with('-') && path != "-" { format!("./{path}") } else { path.to_owned() })
 }
 
 /// A word as a shell takes it.
@@ -64,6 +70,7 @@ mod tests {
     fn words_for_a_shell() {
         assert_eq!(quoted("parts/03-oboe.musicxml"), "parts/03-oboe.musicxml");
         assert_eq!(quoted("a b"), "'a b'");
+        assert_eq!(named("-dash.musicxml"), "./-dash.musicxml");
         assert_eq!(quoted("it's"), "'it'\\''s'");
     }
 }

@@ -21,9 +21,10 @@ use crate::units::Tenths;
 use std::sync::Arc;
 
 /// How the file nests parts and measures; both mean the same music.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Form {
     /// `score-partwise`: measures within parts.
+    #[default]
     Partwise,
     /// `score-timewise`: parts within measures.
     Timewise,
@@ -48,6 +49,8 @@ pub struct Score {
     pub version: Option<String>,
     /// Place of the root's start tag.
     pub root: Place,
+    /// How it nests parts and measures.
+    pub form: Form,
     /// Title of the work, if stated.
     pub work_title: Option<String>,
     /// Number of the work (opus), if stated.
