@@ -134,7 +134,19 @@ def test_filters_and_links_work_by_keyboard(browser: Any) -> None:
     assert not then.is_displayed()
     flip.send_keys(Keys.SPACE)
     assert then.is_displayed() and not browser.find_element(By.CSS_SELECTOR, "#c1 .now").is_displayed()
+    # Side by side: both, the one beside the other.
+    browser.find_element(By.ID, "c1-both").send_keys(Keys.SPACE)
+    now = browser.find_element(By.CSS_SELECTOR, "#c1 .now")
+    assert now.is_displayed() and then.is_displayed()
+    assert now.rect["x"] + now.rect["width"] <= then.rect["x"] and now.rect["y"] == then.rect["y"]
     browser.find_element(By.ID, "c1-now").send_keys(Keys.SPACE)
+    assert now.is_displayed() and not then.is_displayed()
+    copies = browser.find_element(By.ID, "copies")
+    copies.send_keys(Keys.ARROW_DOWN)
+    sections = browser.find_elements(By.CSS_SELECTOR, "section.copy")
+    assert [section.is_displayed() for section in sections] == [True] + [False] * (len(sections) - 1)
+    copies.send_keys(Keys.ARROW_UP)
+    assert all(section.is_displayed() for section in sections)
 
 
 def test_it_prints_a_page_a_sheet(browser: Any) -> None:

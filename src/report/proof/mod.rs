@@ -24,6 +24,9 @@ const TEMPLATE: &str = include_str!("proof.html");
 /// Side of the folded corner of a page that is turned, mm.
 const CORNER: f64 = 9.0;
 
+/// The rule that says which copies of a set are missing.
+const MISSING: &str = "copy-missing";
+
 /// A copy.
 #[derive(Serialize)]
 struct Copy {
@@ -137,6 +140,9 @@ pub fn write(report: &AuditReport) -> Result<String, minijinja::Error> {
     environment.add_template("proof.html", TEMPLATE)?;
     let copies: Vec<Copy> = report.documents.iter().enumerate().map(|(index, document)| copy(report, document, index + 1)).collect();
     let rows = in_score_order(report);
+    let found = report.documents.iter().flat_map(|document| &document.findings);
+    let missing: Vec<&str> =
+        found.filter(|placed| *placed.finding.rule == *MISSING).map(|placed| placed.finding.message.as_str()).collect();
     let papers = papers(&copies);
     let pages: usize = copies.iter().filter_map(|copy| copy.pages).sum();
     let leaves: usize = copies.iter().filter_map(|copy| copy.pages).map(|pages| pages.div_ceil(2)).sum();
@@ -145,6 +151,7 @@ pub fn write(report: &AuditReport) -> Result<String, minijinja::Error> {
     environment.get_template("proof.html")?.render(context! {
         copies => Value::from(Serde(&copies)),
         rows,
+        missing,
         papers => Value::from(Serde(&papers)),
         pages,
         leaves,
