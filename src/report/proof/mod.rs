@@ -141,8 +141,8 @@ pub fn write(report: &AuditReport) -> Result<String, minijinja::Error> {
     let copies: Vec<Copy> = report.documents.iter().enumerate().map(|(index, document)| copy(report, document, index + 1)).collect();
     let rows = in_score_order(report);
     let found = report.documents.iter().flat_map(|document| &document.findings);
-    let missing: Vec<&str> =
-        found.filter(|placed| *placed.finding.rule == *MISSING).map(|placed| placed.finding.message.as_str()).collect();
+    let missing: Vec<String> =
+        found.filter(|placed| *placed.finding.rule == *MISSING).map(|placed| placed.finding.message.clone()).collect();
     let papers = papers(&copies);
     let pages: usize = copies.iter().filter_map(|copy| copy.pages).sum();
     let leaves: usize = copies.iter().filter_map(|copy| copy.pages).map(|pages| pages.div_ceil(2)).sum();
