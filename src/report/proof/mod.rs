@@ -107,9 +107,12 @@ struct Sheet {
     id: String,
     label: String,
     title: String,
+    /// Size of the picture.
     width: String,
     height: String,
+    /// The paper it is printed on: its name in the style, and its size.
     paper: String,
+    on_paper: (String, String),
     music: String,
     overlay: String,
     /// It is turned: its corner is shown folded, from these places.
@@ -188,7 +191,7 @@ fn papers(copies: &[Copy]) -> Vec<(String, String, String)> {
     let all = |copy: &'_ Copy| -> Vec<(String, String, String)> {
         let better = copy.better.iter().flat_map(|better| &better.openings);
         let sheets = copy.openings.iter().chain(better).flat_map(|opening| opening.left.iter().chain(&opening.right));
-        sheets.map(|sheet| (sheet.paper.clone(), sheet.width.clone(), sheet.height.clone())).collect()
+        sheets.map(|sheet| (sheet.paper.clone(), sheet.on_paper.0.clone(), sheet.on_paper.1.clone())).collect()
     };
     let mut papers: Vec<_> = copies.iter().flat_map(all).collect();
     papers.sort();
@@ -313,11 +316,13 @@ fn openings(drawn: &Drawn, id: &str, mut marking: Option<Marking>) -> Vec<Openin
             }
         }
         let (width, height) = (short(picture.width.0), short(picture.height.0));
+        let on_paper = (short(picture.width.0 * printed_at), short(picture.height.0 * printed_at));
         let sheet = Sheet {
             id: format!("{id}-p{}", picture.ordinal),
             label: picture.label.clone(),
             title: format!("page {}, {}", picture.label, if picture.side == Side::Recto { "recto" } else { "verso" }),
-            paper: format!("w{width}h{height}").replace('.', "_"),
+            paper: format!("w{}h{}", on_paper.0, on_paper.1).replace('.', "_"),
+            on_paper,
             width,
             height,
             music: picture.music.clone(),
