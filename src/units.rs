@@ -9,6 +9,9 @@ use serde::Serialize;
 use std::iter::Sum;
 use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub};
 
+/// Millimetres of a typographic point (DTP point: 72 to the inch).
+pub const MM_PER_POINT: f64 = 25.4 / 72.0;
+
 macro_rules! length {
     ($(#[$doc:meta])* $name:ident) => {
         $(#[$doc])*

@@ -28,11 +28,11 @@ pub enum Repairs {
     Never,
 }
 
-/// Bars times staves up to which repairs are worked out unasked: a full score of this size takes about as long to cast off as the rest of
-/// a set to audit.
-const USUAL_SIZE: usize = 8_000;
+/// Bars times staves up to which repairs are worked out unasked: a full score of this size takes about as long to cast off and judge again
+/// as to audit.
+const USUAL_SIZE: usize = 40_000;
 
-/// Work on one repair that nobody asked for: twice what a part of 8,000 bars takes.
+/// Work on one repair that nobody asked for: what a part of 15,000 bars takes.
 const USUAL_WORK: u64 = 150_000_000;
 
 /// What was tried on one copy.

@@ -2,10 +2,8 @@
 
 use super::{Page, System};
 use crate::score::{Credit, Instructions, Score, USUAL_TEXT_POINTS, Valign};
-use crate::units::{Mm, STAFF_TENTHS, Scale, Tenths};
+use crate::units::{MM_PER_POINT, Mm, STAFF_TENTHS, Scale, Tenths};
 
-/// Millimetres of a typographic point.
-const MM_PER_POINT: f64 = 25.4 / 72.0;
 /// Line pitch, rise above the baseline and fall below it, in sizes of the text (typical of text fonts, from memory).
 const LINE_PITCH: f64 = 1.2;
 const RISE: f64 = 0.8;

@@ -5,10 +5,8 @@ use super::{Bench, Lines, Stand};
 use crate::page::Staff;
 use crate::score::mark::{Side, Span};
 use crate::score::{Justify, MarkKind, USUAL_TEXT_POINTS, Valign};
-use crate::units::Tenths;
+use crate::units::{MM_PER_POINT, Tenths};
 
-/// Millimetres of a typographic point.
-pub(super) const POINT: f64 = 25.4 / 72.0;
 /// Widths of lines in staff spaces (usual ones, from memory).
 const BAR_LINE: f64 = 0.16;
 const THICK: f64 = 0.5;
@@ -20,7 +18,7 @@ pub(super) fn credits(bench: &Bench, page: usize, height: Tenths, pen: &mut Pen)
     for credit in bench.score.credits.iter().filter(|credit| credit.page as usize == page) {
         let mut last: Option<(f64, f64, Anchor)> = None;
         for words in &credit.words {
-            let size = words.points.or(bench.score.instructions.word_points).unwrap_or(USUAL_TEXT_POINTS) * POINT;
+            let size = words.points.or(bench.score.instructions.word_points).unwrap_or(USUAL_TEXT_POINTS) * MM_PER_POINT;
             let anchor = match words.justify {
                 Justify::Left => Anchor::Start,
                 Justify::Center => Anchor::Middle,

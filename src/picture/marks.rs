@@ -1,13 +1,12 @@
 //! Words, dynamics, hairpins, rehearsal marks, chord symbols, tempi and syllables.
 
-use super::frame::POINT;
 use super::pen::{Anchor, Face, Pen};
 use super::{Bench, Lines, Stand};
 use crate::page::Staff;
 use crate::score::mark::Span;
 use crate::score::note::Syllabic;
 use crate::score::{Mark, MarkKind, USUAL_TEXT_POINTS};
-use crate::units::{Tenths, Time};
+use crate::units::{MM_PER_POINT, Tenths, Time};
 
 /// Height of what stands above and below a staff where no height is stated, in staff spaces from its outer line.
 const ABOVE: f64 = 2.2;
@@ -109,7 +108,7 @@ impl Written {
 fn written(bench: &Bench, mark: &Mark, lines: Lines) -> Option<(Written, bool)> {
     let space = lines.space;
     let points = mark.points.map(f64::from).or(bench.score.instructions.word_points).unwrap_or(USUAL_TEXT_POINTS);
-    let size = points * POINT;
+    let size = points * MM_PER_POINT;
     let plain = |text: &str, size: f64, face: Face| Written { text: text.to_owned(), size, face, boxed: false };
     Some(match &mark.kind {
         MarkKind::Words(words) => (plain(words, size, Face::Italic), true),
@@ -180,7 +179,7 @@ fn syllables(bench: &Bench, stand: &Stand, staff: &Staff, lines: Lines, pen: &mu
             };
             let y = lyric.y.get().map_or(usual, |stated| lines.top - bench.mm(stated));
             let x = left + bench.mm(note.x.get().unwrap_or_else(|| Tenths(columns.at(note.onset)))) + 0.62 * lines.space;
-            let size = points * POINT;
+            let size = points * MM_PER_POINT;
             #[expect(clippy::cast_precision_loss, reason = "letters of a syllable")]
             let half = lyric.text.chars().count() as f64 * 0.22 * size;
             if let Some(at) = going_on.iter().position(|(verse, ..)| *verse == lyric.verse) {

@@ -224,7 +224,7 @@ fn alike(a: &Placed, b: &Placed) -> bool {
 }
 
 /// Where a finding is, in a reader's words.
-fn place(report: &AuditReport, placed: &Placed) -> String {
+pub(super) fn place(report: &AuditReport, placed: &Placed) -> String {
     let on = &placed.finding.on;
     let mut words = Vec::new();
     words.extend(on.page_name().map(|page| format!("p. {page}")));

@@ -7,14 +7,14 @@ mod plots;
 
 use self::overlay::{Fault, Overlay};
 use self::plots::Plot;
-use super::terminal::{plural, short};
+use super::terminal::{place, plural, short};
 use super::{AuditReport, count, excuses, level_words, mended, outcome, verdict_words};
 use crate::audit::drawn::Drawn;
 use crate::audit::{DocumentAudit, Placed};
 use crate::delivery::{self, Kind};
 use crate::measured::{Measured, Page, Turn};
 use crate::page::Side;
-use crate::picture::escaped;
+use crate::picture::{PagePicture, escaped};
 use minijinja::value::Serde;
 use minijinja::{Environment, UndefinedBehavior, Value, context};
 use serde::Serialize;
@@ -40,6 +40,9 @@ struct Copy {
     query: usize,
     stet: usize,
     pages: Option<usize>,
+    /// Leaves of one, and how many are printed.
+    leaves: usize,
+    desks: usize,
     staff: Option<String>,
     systems_a_page: Option<usize>,
     worst_turn: Option<String>,
@@ -148,7 +151,10 @@ pub fn write(report: &AuditReport) -> Result<String, minijinja::Error> {
         found.filter(|placed| *placed.finding.rule == *MISSING).map(|placed| placed.finding.message.clone()).collect();
     let papers = papers(&copies);
     let pages: usize = copies.iter().filter_map(|copy| copy.pages).sum();
-    let leaves: usize = copies.iter().filter_map(|copy| copy.pages).map(|pages| pages.div_ceil(2)).sum();
+    // As often as each is printed; a folded sheet holds two leaves.
+    let printed = |of: fn(usize) -> usize| copies.iter().map(|copy| of(copy.leaves) * copy.desks).sum::<usize>();
+    let (leaves, sheets) = (printed(|leaves| leaves), printed(|leaves| leaves.div_ceil(2)));
+    let all: usize = copies.iter().map(|copy| copy.desks).sum();
     let movements = copies.iter().map(|copy| copy.movements.len()).max().unwrap_or(0);
     let house = report.house.file.as_ref().map(|_| report.house.name.clone());
     environment.get_template("proof.html")?.render(context! {
@@ -158,6 +164,8 @@ pub fn write(report: &AuditReport) -> Result<String, minijinja::Error> {
         papers => Value::from(Serde(&papers)),
         pages,
         leaves,
+        sheets,
+        all,
         movements,
         house,
         outcome => outcome(report)
@@ -238,6 +246,8 @@ fn copy(report: &AuditReport, document: &DocumentAudit, number: usize) -> Copy {
         query: totals.note,
         stet: totals.stet,
         pages: summary.and_then(|summary| summary.pages),
+        leaves: drawn.map_or(0, |drawn| leaves(&drawn.pages)),
+        desks: document.copy.as_deref().and_then(|copy| copy.mapping.as_ref()?.desks).map_or(1, |desks| usize::from(desks.get())),
         staff: summary.and_then(|summary| summary.staff_height).map(|height| short(height.0)),
         systems_a_page: drawn.and_then(|drawn| drawn.measured.pages.iter().map(|page| page.systems.len()).max()),
         worst_turn: drawn.filter(|drawn| drawn.sight.is_none_or(|sight| sight.turns)).and_then(|drawn| worst_turn(&drawn.measured.turns)),
@@ -275,19 +285,13 @@ fn copy(report: &AuditReport, document: &DocumentAudit, number: usize) -> Copy {
 
 fn row(report: &AuditReport, placed: &Placed, fault: &Fault, marked: bool) -> Row {
     let found = &placed.finding;
-    let on = &found.on;
-    let mut words: Vec<String> = Vec::new();
-    words.extend(on.page_name().map(|page| format!("p. {page}")));
-    words.extend(on.system.map(|system| format!("system {system}")));
-    words.extend(on.bars_name().map(|bars| if bars.contains('-') { format!("bars {bars}") } else { format!("bar {bars}") }));
-    words.extend(on.part_name_or_id().map(str::to_owned));
     Row {
         id: fault.row.clone(),
         mark: marked.then(|| fault.mark.clone()),
         number: placed.number,
         level: if placed.counts() { found.level.name() } else { "stet" },
         words: if placed.counts() { level_words(found.level) } else { "stet" },
-        place: report.house.say(&words.join(", ")).into_owned(),
+        place: place(report, placed),
         rule: found.rule.to_string(),
         message: found.message.clone(),
         advice: found.advice.clone(),
@@ -368,6 +372,12 @@ fn worst_turn(turns: &[Turn]) -> Option<String> {
     let seconds = turns.iter().filter(|turn| turn.jump.is_none()).filter_map(|turn| turn.seconds.value());
     let worst = seconds.fold(f64::INFINITY, f64::min);
     worst.is_finite().then(|| format!("{} s", short(worst)))
+}
+
+/// Leaves of a copy: one that begins on the left has an empty first side.
+fn leaves(pages: &[PagePicture]) -> usize {
+    let begins_verso = pages.first().is_some_and(|page| page.side == Side::Verso);
+    (pages.len() + usize::from(begins_verso)).div_ceil(2)
 }
 
 /// The pages on which each movement stands; tacet where nothing of it sounds on any.
