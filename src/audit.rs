@@ -10,7 +10,7 @@ use self::mending::{Mending, Repairs, mend};
 use crate::delivery::{Copy, CopyReader};
 use crate::house::{Basis, CopyMapping, FirstPage, House, Stet};
 use crate::measured::{Measured, PaperUse, Printing, hints, measure_printed};
-use crate::musicxml::{Damage, Source, Spot, locate, read};
+use crate::musicxml::{Damage, Source, Spot, locate, read, read_ahead};
 use crate::place::Place;
 use crate::rule::subject::{self, Reader};
 use crate::rule::{Excused, Finding, NotJudged, RuleBook};
@@ -155,6 +155,8 @@ pub struct Bar<'a> {
     pub repairs: Repairs,
     /// Whether pages are drawn.
     pub draws: bool,
+    /// There are more cores than documents: a long one may be read on two.
+    pub cores_to_spare: bool,
     /// The path of a file from the folder of the house style, whose patterns it is held against.
     pub below: &'a (dyn Fn(&str) -> String + Sync),
 }
@@ -181,7 +183,8 @@ pub fn documents(opened: Result<Vec<Source>, Damage>, path: &str, bar: &Bar, fou
 }
 
 fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
-    let mut score = match score_of(source) {
+    let read = source.stream().and_then(if bar.cores_to_spare { read_ahead } else { read });
+    let mut score = match read {
         Ok(score) => score,
         Err(damage) if found && damage.other_vocabulary => return None,
         Err(damage) => return Some(damaged(source.path.clone(), source.member.clone(), Some(source), damage, bar)),

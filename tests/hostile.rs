@@ -27,6 +27,7 @@ fn rules(bytes: &[u8]) -> Vec<String> {
         printing: &Printing::AsIs,
         repairs: Repairs::Always,
         draws: true,
+        cores_to_spare: true,
         enabled: &|_| true,
         below: &|path| path.to_owned(),
     };

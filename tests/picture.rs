@@ -35,6 +35,7 @@ fn document(engine: &Engine, name: &str, role: &str) -> DocumentAudit {
         enabled: &|_| true,
         repairs: Repairs::Usual,
         draws: true,
+        cores_to_spare: false,
         below: &str::to_owned,
     };
     audit::file(&Path::new("fixtures/demo").join(name), &bar).remove(0)

@@ -78,6 +78,7 @@ pub(super) fn perform(args: &AuditArgs, items: &[Item]) -> Result<Audited, Failu
             RepairsArg::Never => Repairs::Never,
         },
         draws: args.report.iter().any(|report| report.split_once('=').map_or(report.as_str(), |(name, _)| name) == "html"),
+        cores_to_spare: items.len() < work::threads(&args.input),
         enabled: &enabled,
         below: &|path| in_force.below(path),
     };

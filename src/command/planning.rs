@@ -132,6 +132,7 @@ impl<'a> Prepared<'a> {
             enabled: &|_| true,
             repairs: Repairs::Never,
             draws: false,
+            cores_to_spare: false,
             below: &str::to_owned,
         };
         let taken = role_of(&score, &bar, house.copy_of(&in_force.below(&source.path)));

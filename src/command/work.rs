@@ -5,6 +5,7 @@ use crate::report::plain::plain;
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 use rayon::prelude::*;
 use std::io::{IsTerminal, Write};
+use std::num::NonZero;
 use std::panic::{AssertUnwindSafe, catch_unwind};
 
 /// Does the same for every item on as many threads as asked for; the results are in the order of the items. `None`
@@ -29,6 +30,11 @@ pub(super) fn each<I: Sync, T: Send>(items: &[I], input: &Input, what: impl Fn(&
     });
     progress.finish_and_clear();
     Ok(done)
+}
+
+/// Threads that are asked for: without a word as many as there are cores.
+pub(super) fn threads(input: &Input) -> usize {
+    input.jobs.map_or_else(|| std::thread::available_parallelism().map_or(1, NonZero::get), usize::from)
 }
 
 /// Says something on standard error. Where that is closed there is nobody to talk to.

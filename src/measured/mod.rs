@@ -42,6 +42,7 @@ use crate::place::Known;
 use crate::score::instructions::BarNumbering;
 use crate::score::{Instructions, Score};
 use crate::units::{Mm, Scale, Tenths};
+use rayon::prelude::*;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -236,7 +237,8 @@ pub fn measure_printed(score: &Score, instructions: &Instructions, house: &House
     let layout = layout::lay_out(score, instructions);
     let bench = Bench::of(score, instructions, &layout, house, printing);
     let (scale, main_size, printed_at) = (bench.scale, bench.main_size, bench.printed_at);
-    let mut pages: Vec<Page> = layout.pages.iter().enumerate().map(|(index, page)| page::measure(&bench, index, page)).collect();
+    // Each page for itself, on whatever cores have nothing else to do.
+    let mut pages: Vec<Page> = layout.pages.par_iter().enumerate().map(|(index, page)| page::measure(&bench, index, page)).collect();
     for page in &mut pages {
         page.binding = house.binding;
     }

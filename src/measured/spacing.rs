@@ -3,10 +3,11 @@
 use super::{Bench, Page, count, median};
 use crate::page as layout;
 use crate::place::Known;
-use crate::room::across::{self, Bar, Cast, Content, Evenness, Line, Move, Music, State, Widths};
+use crate::room::across::{self, Bar, Cast, Content, Evenness, Line, Move, Music, Neighbours, State, Widths};
 use crate::score::Traits;
 use crate::score::instructions::StaffKind;
 use crate::units::{Sp, Tenths};
+use rayon::prelude::*;
 use std::sync::Arc;
 
 /// Fewest systems of a movement from which a usual spacing is told.
@@ -17,6 +18,8 @@ const MANY_SYSTEMS: usize = 5;
 const WORTH_ASKING: f64 = 0.5;
 /// How far from natural, in steps, the same.
 const FAR_FROM_NATURAL: f64 = 1.25;
+/// Systems of which it is asked together.
+const ASKED_TOGETHER: usize = 16;
 /// Share of its width that a line may stop short and still reach its right end: exporters round the widths of bars.
 const FULL: f64 = 0.98;
 
@@ -138,21 +141,24 @@ pub(super) fn measure(bench: &Bench, pages: &mut [Page]) -> Vec<Usual> {
         .collect();
     let mut usual = Vec::new();
     for movement in laid.chunk_by(|(.., one), (.., other)| bench.movement(one.bars.start) == bench.movement(other.bars.start)) {
-        let mut reckoned = Vec::with_capacity(movement.len());
-        for (index, (page, number, system)) in movement.iter().enumerate() {
+        let reckon = |index: usize| {
+            let (.., system) = movement[index];
             let next = movement.get(index + 1).map(|(.., next)| *next);
-            let (needs, line, spacing) = match music.bars(system) {
-                Ok(bars) => {
-                    let needs: Vec<Widths> = bars.iter().map(Widths::of).collect();
-                    let line = music.line(system, &bars, &needs, next);
-                    let spacing = line.as_ref().map_err(|why| *why).map(|line| {
-                        let widest = needs.iter().map(|widths| widths.natural).fold(Sp::ZERO, Sp::max);
-                        Spacing { widest_bar_share: widest / line.available, ..describe(bench, &music, system, &bars, line) }
-                    });
-                    (needs, line, spacing)
-                }
-                Err(why) => (Vec::new(), Err(why), Err(why)),
+            let bars = match music.bars(system) {
+                Ok(bars) => bars,
+                Err(why) => return (Vec::new(), Err(why), Err(why)),
             };
+            let needs: Vec<Widths> = bars.iter().map(Widths::of).collect();
+            let line = music.line(system, &bars, &needs, next);
+            let spacing = line.as_ref().map_err(|why| *why).map(|line| {
+                let widest = needs.iter().map(|widths| widths.natural).fold(Sp::ZERO, Sp::max);
+                Spacing { widest_bar_share: widest / line.available, ..describe(bench, &music, system, &bars, line) }
+            });
+            (needs, line, spacing)
+        };
+        let all: Vec<_> = (0..movement.len()).into_par_iter().map(reckon).collect();
+        let mut reckoned = Vec::with_capacity(movement.len());
+        for ((page, number, system), (needs, line, spacing)) in movement.iter().zip(all) {
             let measured = &mut pages[*page].systems[*number];
             (measured.needs, measured.spacing) = (needs, spacing);
             reckoned.push(Reckoned { page: *page, number: *number, system, line });
@@ -277,15 +283,20 @@ fn ask_what_is_avoidable(bench: &Bench, music: &Music, pages: &mut [Page], syste
             .filter_map(|one| Some(Cast { system: one.system, line: one.line.as_ref().ok()?, last: one.system.ends_movement }))
             .collect();
         let may_move: Vec<bool> = run.iter().map(|one| !keeps_its_break(&pages[one.page], one.number)).collect();
-        for (index, one) in run.iter().enumerate() {
+        let asked: Vec<(usize, f64)> = run.iter().enumerate().filter_map(|(index, one)| Some((index, worth_asking(pages, one)?))).collect();
+        // Neighbours share what they reckon, so cores take stretches of them.
+        let found: Vec<(usize, Option<across::Remedy>)> = asked
+            .par_chunks(ASKED_TOGETHER)
+            .flat_map_iter(|asked| {
+                let mut neighbours = Neighbours::new(music, &casts, &may_move);
+                asked.iter().map(|(index, aim)| (*index, neighbours.remedy(*index, *aim))).collect::<Vec<_>>()
+            })
+            .collect();
+        let number = |bar: usize| bench.score.bar_number(bar);
+        for (index, found) in found {
+            let one = &run[index];
             let Ok(spacing) = &mut pages[one.page].systems[one.number].spacing else { continue };
-            let off = spacing.from_usual.value().is_some_and(|off| off.abs() > WORTH_ASKING) || spacing.steps.abs() > FAR_FROM_NATURAL;
-            if !off {
-                continue;
-            }
-            let number = |bar: usize| bench.score.bar_number(bar);
-            let aim = spacing.usual_force.unwrap_or(1.0);
-            spacing.remedy = across::remedy(music, &casts, &may_move, index, aim).map(|found| Remedy {
+            spacing.remedy = found.map(|found| Remedy {
                 go: found.go,
                 bars: [number(found.bars.start), number(found.bars.end.saturating_sub(1))],
                 now: found.now,
@@ -294,6 +305,13 @@ fn ask_what_is_avoidable(bench: &Bench, music: &Music, pages: &mut [Page], syste
             });
         }
     }
+}
+
+/// The force that a system should have, where it stands out enough to ask what could be done.
+fn worth_asking(pages: &[Page], one: &Reckoned) -> Option<f64> {
+    let spacing = pages[one.page].systems[one.number].spacing.as_ref().ok()?;
+    let off = spacing.from_usual.value().is_some_and(|off| off.abs() > WORTH_ASKING) || spacing.steps.abs() > FAR_FROM_NATURAL;
+    off.then_some(spacing.usual_force.unwrap_or(1.0))
 }
 
 /// The break after a system stays where it is: the page was left there for the turn, or a blank page follows.

@@ -189,11 +189,13 @@ fn better(bench: &Bench, turning: &Turning, systems: &[Range<usize>], end: usize
     let first = systems.get((last + 1).saturating_sub(LOOKS_AROUND + 1))?.start;
     let until = systems.get((last + LOOKS_AROUND).min(systems.len() - 1))?.end;
     // No page ends inside a multi-bar rest.
-    let gathered = |bar: usize| {
-        let mut begins = bar.saturating_sub(LONGEST_REST)..bar;
-        begins.any(|begin| bench.score.multi_rest(begin).is_some_and(|bars| begin.saturating_add(bars) > bar))
+    let rest_end = |bar: usize| bar.saturating_add(bench.score.multi_rest(bar).unwrap_or(0));
+    let mut resting_until = (first.saturating_sub(LONGEST_REST)..first).map(rest_end).max().unwrap_or(0);
+    let mut rests_over = |bar: usize| {
+        resting_until = resting_until.max(rest_end(bar - 1));
+        resting_until > bar
     };
-    let mut places: Vec<usize> = (first + 1..until).filter(|bar| *bar != end && !gathered(*bar)).collect();
+    let mut places: Vec<usize> = (first + 1..until).filter(|bar| !rests_over(*bar) && *bar != end).collect();
     places.sort_by_key(|bar| bar.abs_diff(end));
     places.into_iter().find_map(|bar| {
         let turn = turning.at(bar).ok().filter(|turn| turn.seconds() >= EASY && turn.known().is_ok())?;

@@ -107,6 +107,46 @@ elements! {
     Wood "wood", WordFont "word-font", Words "words", Work "work", WorkNumber "work-number", WorkTitle "work-title",
 }
 
+/// A name in numbers: its length, its first bytes and its last. Names of up to 16 bytes that have the same are the same.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub(super) struct Key {
+    length: u32,
+    head: u64,
+    tail: u64,
+}
+
+impl Key {
+    /// Longest name that a key tells whole.
+    const WHOLE: usize = 16;
+
+    pub const fn of(name: &[u8]) -> Self {
+        let (head, tail) = if let (Some(head), Some(tail)) = (name.first_chunk::<8>(), name.last_chunk::<8>()) {
+            (u64::from_le_bytes(*head), u64::from_le_bytes(*tail))
+        } else if let (Some(head), Some(tail)) = (name.first_chunk::<4>(), name.last_chunk::<4>()) {
+            (u32::from_le_bytes(*head) as u64, u32::from_le_bytes(*tail) as u64)
+        } else if let (Some(first), Some(last)) = (name.first(), name.last()) {
+            // Of up to three bytes these are all.
+            (u64::from_le_bytes([*first, name[name.len() / 2], 0, 0, 0, 0, 0, 0]), *last as u64)
+        } else {
+            (0, 0)
+        };
+        #[expect(clippy::cast_possible_truncation, reason = "a tag is never longer than 16 MiB")]
+        let length = name.len() as u32;
+        Self { length, head, tail }
+    }
+
+    /// Whether the key tells its name whole.
+    pub const fn is_whole(self) -> bool {
+        self.length as usize <= Self::WHOLE
+    }
+
+    const fn slot(self) -> usize {
+        // The upper bits of the product depend on every bit of the word.
+        let word = self.head ^ self.tail.rotate_left(29) ^ ((self.length as u64) << 56);
+        (word.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 53) as usize % SLOTS
+    }
+}
+
 /// Slots of the hash table; a power of two, five times the number of names.
 const SLOTS: usize = 2048;
 
@@ -117,7 +157,7 @@ const fn table() -> [u16; SLOTS] {
     let mut table = [0; SLOTS];
     let mut number = 0_u16;
     while (number as usize) < LIST.len() {
-        let mut slot = hash(LIST[number as usize].1.as_bytes());
+        let mut slot = KEYS[number as usize].slot();
         while table[slot] != 0 {
             slot = (slot + 1) % SLOTS;
         }
@@ -127,28 +167,33 @@ const fn table() -> [u16; SLOTS] {
     table
 }
 
-/// One multiplication over length, head and tail of a name.
-const fn hash(name: &[u8]) -> usize {
-    let (head, tail) = if let (Some(head), Some(tail)) = (name.first_chunk::<8>(), name.last_chunk::<8>()) {
-        (u64::from_le_bytes(*head), u64::from_le_bytes(*tail))
-    } else if let (Some(head), Some(tail)) = (name.first_chunk::<4>(), name.last_chunk::<4>()) {
-        (u32::from_le_bytes(*head) as u64, u32::from_le_bytes(*tail) as u64)
-    } else if let (Some(head), Some(tail)) = (name.first(), name.last()) {
-        (*head as u64, *tail as u64)
-    } else {
-        (0, 0)
-    };
-    let word = head ^ tail.rotate_left(29) ^ ((name.len() as u64) << 56);
-    // The upper bits of the product depend on every bit of the word.
-    (word.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 53) as usize % SLOTS
+/// The key of every name of `LIST`.
+static KEYS: [Key; LIST.len()] = keys();
+
+const fn keys() -> [Key; LIST.len()] {
+    let mut keys = [Key { length: 0, head: 0, tail: 0 }; LIST.len()];
+    let mut number = 0;
+    while number < LIST.len() {
+        keys[number] = Key::of(LIST[number].1.as_bytes());
+        number += 1;
+    }
+    keys
 }
 
 impl Element {
     /// The element of that name; [`Element::Other`] if the standard has none.
     pub fn from_name(name: &str) -> Self {
-        let mut slot = hash(name.as_bytes());
-        while let Some((element, known)) = TABLE.get(slot).and_then(|number| LIST.get(usize::from(*number).wrapping_sub(1))) {
-            if *known == name {
+        Self::from_key(Key::of(name.as_bytes()), name)
+    }
+
+    /// The same where the key of the name is known.
+    pub(super) fn from_key(key: Key, name: &str) -> Self {
+        let mut slot = key.slot();
+        while let Some(number) = TABLE.get(slot).and_then(|number| usize::from(*number).checked_sub(1)) {
+            if let (Some(known), Some((element, known_name))) = (KEYS.get(number), LIST.get(number))
+                && *known == key
+                && (key.is_whole() || *known_name == name)
+            {
                 return *element;
             }
             slot = (slot + 1) % SLOTS;
@@ -165,6 +210,15 @@ impl Element {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn a_whole_key_is_its_name(one in "[a-c-]{0,17}", other in "[a-c-]{0,17}") {
+            let (key, its) = (Key::of(one.as_bytes()), Key::of(other.as_bytes()));
+            prop_assert_eq!(key == its && key.is_whole(), one == other && one.len() <= 16);
+        }
+    }
 
     #[test]
     fn every_name_finds_its_element_and_no_other_does() {
@@ -174,7 +228,7 @@ mod tests {
             assert_eq!(element.known_name(), *name);
             assert_eq!(Element::from_name(&format!("{name}x")), Element::Other);
         }
-        for name in ["", "Note", "no", "ns:note", "score"] {
+        for name in ["", "Note", "no", "ns:note", "score", "fz-", "f.f", "measure-distancE", "group-abbreviation-displax"] {
             assert_eq!(Element::from_name(name), Element::Other, "{name}");
         }
     }

@@ -85,8 +85,8 @@ impl<R: Read> Walk<R> {
     /// Counts lines and columns up to a position of the buffer.
     fn advance(&mut self, to: usize) {
         let passed = self.buffer.get(self.at..to).unwrap_or_default();
-        let lines = passed.iter().map(|byte| u64::from(*byte == b'\n')).sum::<u64>();
-        let last = passed.iter().rposition(|byte| *byte == b'\n').map_or(passed, |end| passed.get(end + 1..).unwrap_or_default());
+        let lines = memchr::memchr_iter(b'\n', passed).count() as u64;
+        let last = memchr::memrchr(b'\n', passed).map_or(passed, |end| passed.get(end + 1..).unwrap_or_default());
         let columns = last.iter().filter(|byte| !continues(**byte) && **byte != b'\r').count() as u64;
         self.column = if lines > 0 { 1 } else { self.column } + columns;
         self.line += lines;

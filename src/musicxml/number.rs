@@ -5,6 +5,9 @@ use crate::units::Time;
 /// An XSD `decimal`: digits with at most one point and a sign; no exponent, no `NaN`, no infinity.
 /// `None` for anything else and for what is too large to be a number.
 pub fn decimal(text: &str) -> Option<f64> {
+    if let Some(value) = short_decimal(text.as_bytes()) {
+        return Some(value);
+    }
     let plain = text.bytes().all(|byte| byte.is_ascii_digit() || matches!(byte, b'.' | b'+' | b'-'));
     if !plain {
         return None;
@@ -12,6 +15,38 @@ pub fn decimal(text: &str) -> Option<f64> {
     let value: f64 = text.parse().ok()?;
     // "-0.00" is written by real exporters and must not print as such.
     value.is_finite().then_some(value + 0.0)
+}
+
+/// A decimal of few digits, as nearly all are; `None` for others and for what is none. Both numbers of its one division are exact, so it is
+/// rounded once, as it should be.
+fn short_decimal(text: &[u8]) -> Option<f64> {
+    /// Digits whose number a floating-point number holds exactly, and powers of ten that it does.
+    const DIGITS: usize = 15;
+    const POWERS: [f64; DIGITS + 1] = [1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15];
+    let (negative, digits) = match text {
+        [b'-', digits @ ..] => (true, digits),
+        digits => (false, digits),
+    };
+    // One more for the point.
+    if digits.is_empty() || digits.len() > DIGITS + 1 {
+        return None;
+    }
+    let (mut number, mut point) = (0_u64, None);
+    for (index, byte) in digits.iter().enumerate() {
+        match byte {
+            b'0'..=b'9' => number = number * 10 + u64::from(byte - b'0'),
+            b'.' if point.is_none() && digits.len() > 1 => point = Some(index),
+            _ => return None,
+        }
+    }
+    let decimals = point.map_or(0, |point| digits.len() - point - 1);
+    if digits.len() - usize::from(point.is_some()) > DIGITS {
+        return None;
+    }
+    #[expect(clippy::cast_precision_loss, reason = "of at most fifteen digits")]
+    let value = number as f64 / POWERS.get(decimals)?;
+    // Not "-0".
+    Some(if negative && number > 0 { -value } else { value })
 }
 
 /// An XSD `decimal` as an exact fraction of whole numbers; `None` where it is not one or does not fit.
@@ -55,6 +90,15 @@ pub fn whole<T: TryFrom<i64>>(text: &str) -> Option<T> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    proptest::proptest! {
+        /// Source: Rust's own reading of decimals, which rounds as IEEE 754 asks.
+        #[test]
+        fn decimals_are_rounded_once(text in "[-+]?[0-9]{0,17}[.]?[0-9]{0,9}") {
+            let expected = text.parse::<f64>().ok().map(|value| (value + 0.0).to_bits());
+            proptest::prop_assert_eq!(decimal(&text).map(f64::to_bits), expected);
+        }
+    }
 
     #[test]
     fn decimals_of_the_schema_and_nothing_else() {

@@ -5,8 +5,9 @@
 
 use super::damage::Damage;
 use super::doctype;
-use super::element::Element;
+use super::element::{Element, Key};
 use super::entity::Entities;
+use super::supply::Supply;
 use super::tag::{self, Attribute};
 use super::wellformed::{self, EXPORT_AGAIN, Fault, TRUNCATED, is_space, is_space_char};
 use super::window::{Kind, TOKEN_LIMIT, Token, Window};
@@ -31,6 +32,16 @@ enum Stage {
     Epilog,
 }
 
+/// An open element.
+#[derive(Debug, Clone, Copy, Default)]
+struct Open {
+    /// Its name in numbers.
+    key: Key,
+    /// End of its name in `names`, and its length there: none where the key tells it whole and the standard knows it.
+    end: u32,
+    length: u32,
+}
+
 /// A streaming reader of one document.
 ///
 /// [`Pull::child`] opens an element; after that either loop over its children until `None`, or call
@@ -39,12 +50,12 @@ enum Stage {
 pub struct Pull {
     window: Window,
     stage: Stage,
-    /// Names of the open elements one after the other; the last opened one stays until the next opens.
+    /// Names of the open elements that their keys do not tell whole, one after the other; that of the last opened one stays until the
+    /// next opens.
     names: String,
-    /// Where each open element's name lies in `names`.
-    open: Vec<(u32, u32)>,
-    /// Name of the element last opened, in `names`.
-    last: (u32, u32),
+    open: Vec<Open>,
+    /// The element last opened.
+    last: Open,
     element: Element,
     tag_place: Place,
     /// Where the tag last opened starts in the window.
@@ -61,12 +72,21 @@ pub struct Pull {
 impl Pull {
     /// A pull before the beginning of a stream of UTF-8 without a byte order mark.
     pub fn new(stream: impl Read + Send + 'static) -> Self {
+        Self::over(Supply::new(Box::new(stream), false))
+    }
+
+    /// The same where a core is to spare: a thread of its own reads and cuts the text of a long document ahead.
+    pub fn ahead(stream: impl Read + Send + 'static) -> Self {
+        Self::over(Supply::new(Box::new(stream), true))
+    }
+
+    fn over(supply: Supply) -> Self {
         Self {
-            window: Window::new(Box::new(stream)),
+            window: Window::new(supply),
             stage: Stage::Prolog { doctype: false },
             names: String::new(),
             open: Vec::new(),
-            last: (0, 0),
+            last: Open::default(),
             element: Element::Other,
             tag_place: Place::default(),
             tag_start: 0,
@@ -105,13 +125,15 @@ impl Pull {
 
     /// Name as written of the element last opened.
     pub fn name(&self) -> &str {
-        self.named(self.last)
+        self.named(self.last, self.element)
     }
 
     /// An attribute of the tag last opened, with the place of its value between the quotes. Valid until
     /// the next `child`, `text`, `raw_text` or `skip`.
     pub fn attribute(&self, name: &str) -> Option<(Cow<'_, str>, Place)> {
-        self.attributes.iter().find(|attribute| self.of_tag(attribute.name) == name).map(|attribute| self.value(attribute))
+        let key = Key::of(name.as_bytes());
+        let same = |attribute: &&Attribute| attribute.key == key && (key.is_whole() || self.of_tag(attribute.name) == name);
+        self.attributes.iter().find(same).map(|attribute| self.value(attribute))
     }
 
     /// Every attribute of the tag last opened, as [`Pull::attribute`] gives it.
@@ -174,8 +196,7 @@ impl Pull {
         if self.open.is_empty() {
             return Ok(("", Place::new(self.offset(), 0)));
         }
-        if let Some((start, end)) = self.simple_content() {
-            self.leave(self.open.len().saturating_sub(1))?;
+        if let Some((start, end)) = self.simple_content()? {
             let (start, end) = if trimmed { trim(self.window.text(start, end), start) } else { (start, end) };
             return Ok((self.window.text(start, end), self.window.place(start, end)));
         }
@@ -186,16 +207,32 @@ impl Pull {
         }
     }
 
-    /// Span of an element's content that is one plain text with its end tag in the same batch.
-    fn simple_content(&self) -> Option<(u32, u32)> {
+    /// Consumes the element last opened where its content is one plain text with its end tag in the same batch, as nearly all are: the span
+    /// of the text.
+    fn simple_content(&mut self) -> Result<Option<(u32, u32)>, Damage> {
         let start = self.window.at();
         if self.empty {
-            return Some((start, start));
+            self.leave(self.open.len().saturating_sub(1))?;
+            return Ok(Some((start, start)));
         }
-        let next = self.window.peek(0)?;
-        let end = if next.kind == Kind::Text { self.window.peek(1)? } else { next };
-        let plain = end.kind == Kind::End && !self.window.text(start, end.start).contains('\r');
-        plain.then_some((start, end.start))
+        let Some(next) = self.window.peek(0) else { return Ok(None) };
+        let text = next.kind == Kind::Text;
+        let end = if text { self.window.peek(1) } else { Some(next) };
+        let Some(end) = end.filter(|end| end.kind == Kind::End) else { return Ok(None) };
+        let free = self.window.free();
+        if !free.of_returns && self.window.text(start, end.start).contains('\r') {
+            return Ok(None);
+        }
+        if text && !free.of_section_ends {
+            self.leave(self.open.len().saturating_sub(1))?;
+        } else {
+            self.window.take(if text { 2 } else { 1 });
+            if let Err(fault) = self.closed(end) {
+                let damage = fault.within(self.window.offset(end.start));
+                return Err(self.die(damage));
+            }
+        }
+        Ok(Some((start, end.start)))
     }
 
     /// Consumes the element last opened and gathers its text in `pieces`; the place of that text.
@@ -250,7 +287,7 @@ impl Pull {
             self.empty = false;
             self.close();
             let at = self.window.at();
-            return Ok(Some(Token { from: at, start: at, end: at, kind: Kind::End }));
+            return Ok(Some(Token { from: at, start: at, end: at, name: 0, kind: Kind::End }));
         }
         let Some(token) = self.window.next()? else {
             return match self.stage {
@@ -270,6 +307,7 @@ impl Pull {
             Kind::Declaration => wellformed::check_declaration(self.window.text(token.start, token.end)),
             Kind::Doctype => self.doctype(token),
             Kind::Text | Kind::CData | Kind::Reference if self.open.is_empty() => Err(self.outside(token)),
+            Kind::Text if self.window.free().of_section_ends => Ok(()),
             Kind::Text => wellformed::check_text(self.window.text(token.start, token.end)),
             Kind::Reference => self.entities.check(self.window.text(token.start + 1, token.end - 1), 0),
             Kind::CData => Ok(()),
@@ -290,25 +328,28 @@ impl Pull {
             return Err(Fault::new(format!("more than {DEPTH_LIMIT} elements lie within each other"), EXPORT_AGAIN, 0, tag.len()));
         }
         let end = tag.len() - if token.kind == Kind::Empty { 2 } else { 1 };
-        let inner = tag.get(1..end).unwrap_or_default();
-        let length = inner.bytes().position(|byte| is_space(byte) || byte == b'/').unwrap_or(inner.len());
-        let name = inner.get(..length).unwrap_or_default();
-        let element = Element::from_name(name);
+        let length = token.name as usize;
+        let name = tag.get(1..=length).unwrap_or_default();
+        let key = Key::of(name.as_bytes());
+        let element = Element::from_key(key, name);
         if element == Element::Other && !wellformed::is_name(name) {
             return Err(Fault::new("\"<\" begins no proper tag", "Write \"&lt;\" for the sign itself", 0, 1));
         }
         self.attributes.clear();
-        if length < inner.len() {
+        if 1 + length < end {
             tag::scan(tag, 1 + length, end, &mut self.attributes)?;
             for attribute in self.attributes.iter().filter(|attribute| attribute.referring) {
                 let (start, end) = attribute.value;
                 self.entities.check_value(tag.get(start as usize..end as usize).unwrap_or_default(), start as usize)?;
             }
         }
-        let start = self.open.last().map_or(0, |(_, end)| *end);
-        self.names.truncate(start as usize);
-        self.names.push_str(name);
-        self.last = (start, start.saturating_add(u32::try_from(name.len()).unwrap_or(u32::MAX)));
+        let before = self.open.last().map_or(0, |open| open.end);
+        self.names.truncate(before as usize);
+        self.last = Open { key, end: before, length: 0 };
+        if element == Element::Other || !key.is_whole() {
+            self.names.push_str(name);
+            self.last = Open { key, end: before + token.name, length: token.name };
+        }
         self.open.push(self.last);
         self.stage = Stage::Root;
         self.element = element;
@@ -325,8 +366,9 @@ impl Pull {
         let Some(open) = self.open.last() else {
             return Err(Fault::new("an end tag stands outside the root element", EXPORT_AGAIN, 0, tag.len()));
         };
-        let expected = self.named(*open);
-        if found != expected && found.trim_end_matches(is_space_char) != expected {
+        let same = |found: &str| open.key == Key::of(found.as_bytes()) && (open.key.is_whole() || self.own_name(*open) == found);
+        if !same(found) && !same(found.trim_end_matches(is_space_char)) {
+            let expected = self.open_name();
             let what = format!("\"</{}>\" stands where \"</{expected}>\" is due", found.chars().take(60).collect::<String>());
             return Err(Fault::new(what, EXPORT_AGAIN, 0, tag.len()));
         }
@@ -368,12 +410,24 @@ impl Pull {
 
     /// The document ends with elements still open.
     fn cut_off(&self) -> Damage {
-        let name = self.open.last().map_or("", |open| self.named(*open));
+        let name = self.open_name();
         Damage::new(format!("the file ends before \"</{name}>\""), TRUNCATED).at(Place::new(self.offset(), 0))
     }
 
-    fn named(&self, (start, end): (u32, u32)) -> &str {
-        self.names.get(start as usize..end as usize).unwrap_or_default()
+    /// Name of an open element that is kept in `names`; empty for others.
+    fn own_name(&self, open: Open) -> &str {
+        self.names.get((open.end - open.length) as usize..open.end as usize).unwrap_or_default()
+    }
+
+    fn named(&self, open: Open, element: Element) -> &str {
+        if open.length > 0 { self.own_name(open) } else { element.known_name() }
+    }
+
+    /// Name of the element now open.
+    fn open_name(&self) -> &str {
+        let Some(open) = self.open.last() else { return "" };
+        // A name that is not kept is one of the standard, and its key tells it whole.
+        self.named(*open, Element::from_key(open.key, ""))
     }
 
     /// Text of a span of the tag last opened.
@@ -402,12 +456,18 @@ impl Pull {
 
 /// Span of a text without the white space around it, if it starts at `start`; of no length if there is no more to it.
 fn trim(text: &str, start: u32) -> (u32, u32) {
+    let short = |bytes: usize| u32::try_from(bytes).unwrap_or(u32::MAX);
+    if let [first, .., last] | [first @ last] = text.as_bytes()
+        && !is_space(*first)
+        && !is_space(*last)
+    {
+        return (start, start + short(text.len()));
+    }
     let inner = text.trim_start_matches(is_space_char);
     let length = inner.trim_end_matches(is_space_char).len();
     if length == 0 {
         return (start, start);
     }
-    let short = |bytes: usize| u32::try_from(bytes).unwrap_or(u32::MAX);
     let start = start + short(text.len() - inner.len());
     (start, start + short(length))
 }

@@ -27,7 +27,19 @@ const MOST_FLAWS: usize = 500;
 /// [`Damage`] where the stream (decoded UTF-8) is not well-formed, is no score, or breaks a limit. What is wrong in a
 /// well-formed score is kept in [`Score::flaws`].
 pub fn read(stream: impl std::io::Read + Send + 'static) -> Result<Score, Damage> {
-    let mut reader = Reader::new(Pull::new(stream));
+    score_of(Pull::new(stream))
+}
+
+/// The same where a core is to spare: what a long document holds is the same, and sooner known.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_ahead(stream: impl std::io::Read + Send + 'static) -> Result<Score, Damage> {
+    score_of(Pull::ahead(stream))
+}
+
+fn score_of(pull: Pull) -> Result<Score, Damage> {
+    let mut reader = Reader::new(pull);
     reader.document()?;
     Ok(reader.score)
 }

@@ -5,15 +5,19 @@
 //! of the window); the incomplete rest stays for the next window.
 
 use super::damage::Damage;
+use super::supply::Supply;
 use super::wellformed;
 use crate::place::Place;
+use encoding_rs::{Decoder, DecoderResult, UTF_8};
+use memchr::{memchr, memmem};
 use quick_xml::Reader;
 use quick_xml::events::Event;
-use std::io::Read;
-use std::mem;
+use std::io::{ErrorKind, Read};
 
 /// Bytes of a window in the common case.
 const WINDOW: usize = 256 << 10;
+/// Bytes asked of the stream at a time.
+const CHUNK: usize = 64 << 10;
 /// Most bytes of one tag, text, comment or document type declaration.
 pub(super) const TOKEN_LIMIT: usize = 8 << 20;
 /// Most bytes of one document's decoded text.
@@ -53,21 +57,217 @@ pub(super) struct Token {
     pub start: u32,
     /// The byte behind it.
     pub end: u32,
+    /// Bytes of its name, for tags with one.
+    pub name: u32,
     /// What it is.
     pub kind: Kind,
 }
 
-/// The window, the stream behind it and the tokens found in it.
-pub(super) struct Window {
-    stream: Box<dyn Read + Send>,
+/// What does not occur in a window, so that no token of it need be asked for it: few files have any of it.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Free {
+    /// No carriage return.
+    pub of_returns: bool,
+    /// No `]]>`.
+    pub of_section_ends: bool,
+}
+
+/// A stretch of the text and the tokens found in it.
+#[derive(Debug, Default)]
+pub(super) struct Batch {
     text: String,
-    /// The first bytes of a character that the stream has not given whole yet.
-    partial: Vec<u8>,
     /// Bytes of the document before `text`.
+    base: u64,
+    /// What `text` is free of.
+    free: Free,
+    tokens: Vec<Token>,
+}
+
+impl Batch {
+    /// Text of a span.
+    fn text(&self, start: u32, end: u32) -> &str {
+        self.text.get(start as usize..end as usize).unwrap_or_default()
+    }
+
+    /// Where a span lies in the document.
+    fn place(&self, start: u32, end: u32) -> Place {
+        Place::new(self.base + u64::from(start), u64::from(end.saturating_sub(start)))
+    }
+
+    /// End of its last token.
+    fn end(&self) -> u32 {
+        self.tokens.last().map_or(0, |last| last.end)
+    }
+}
+
+/// A stream that is cut into batches.
+pub(super) struct Cutter {
+    stream: Box<dyn Read + Send>,
+    /// Bytes of the stream on their way into the text.
+    raw: Vec<u8>,
+    /// Turns them into text: it keeps the first bytes of a character that has not come whole yet.
+    decoder: Decoder,
+    /// What the last batch left over.
+    rest: String,
+    /// Bytes of the document before it.
     base: u64,
     /// The stream has given all it has.
     ended: bool,
-    tokens: Vec<Token>,
+}
+
+impl Cutter {
+    /// Nothing cut yet of a stream.
+    pub fn new(stream: Box<dyn Read + Send>) -> Self {
+        let decoder = UTF_8.new_decoder_without_bom_handling();
+        Self { stream, raw: vec![0; CHUNK], decoder, rest: String::new(), base: 0, ended: false }
+    }
+
+    /// Whether the stream may have more than has been cut.
+    pub fn has_more(&self) -> bool {
+        !self.ended
+    }
+
+    /// The next batch, in the room of one that is done with; `None` at the end of the document.
+    pub fn next(&mut self, room: Batch) -> Result<Option<Batch>, Damage> {
+        let mut batch = room;
+        batch.text.clear();
+        batch.text.push_str(&self.rest);
+        self.rest.clear();
+        batch.base = self.base;
+        let mut wanted = WINDOW;
+        loop {
+            self.read_up_to(wanted, &mut batch)?;
+            let incomplete = self.cut(&mut batch)?;
+            if !batch.tokens.is_empty() {
+                let end = batch.end();
+                self.rest.push_str(batch.text.get(end as usize..).unwrap_or_default());
+                self.base += u64::from(end);
+                return Ok(Some(batch));
+            }
+            if self.ended {
+                return Ok(None);
+            }
+            if incomplete && batch.text.len() >= TOKEN_LIMIT {
+                return Err(Damage::new(
+                    "one tag or text is longer than 8 MiB",
+                    "Look for a tag or quotation mark that is never closed; a score has no such long text",
+                )
+                .at(batch.place(0, 1)));
+            }
+            wanted = (batch.text.len() * 2).clamp(WINDOW, TOKEN_LIMIT + WINDOW);
+        }
+    }
+
+    /// Reads until a batch holds `wanted` bytes or the stream ends.
+    fn read_up_to(&mut self, wanted: usize, batch: &mut Batch) -> Result<(), Damage> {
+        let checked = batch.text.len();
+        batch.text.reserve((wanted + CHUNK).saturating_sub(checked));
+        while batch.text.len() < wanted && !self.ended {
+            self.read_chunk(batch)?;
+        }
+        let new = batch.text.get(checked..).unwrap_or_default();
+        if let Some(at) = wellformed::forbidden_character(new) {
+            return Err(wellformed::forbidden(batch.base + (checked + at) as u64));
+        }
+        let bytes = batch.text.as_bytes();
+        batch.free = Free { of_returns: memchr(b'\r', bytes).is_none(), of_section_ends: memmem::find(bytes, b"]]>").is_none() };
+        if batch.base + batch.text.len() as u64 > TEXT_LIMIT {
+            return Err(Damage::new("the text is longer than 4 GiB", "Split the score into movements or parts"));
+        }
+        Ok(())
+    }
+
+    /// Adds one chunk of the stream to the text, checked to be UTF-8 on the way.
+    fn read_chunk(&mut self, batch: &mut Batch) -> Result<(), Damage> {
+        let got = match self.stream.read(&mut self.raw) {
+            Err(error) if error.kind() == ErrorKind::Interrupted => return Ok(()),
+            read => read.map_err(|error| Damage::from_io(error, "reading"))?,
+        };
+        self.ended = got == 0;
+        let mut rest = self.raw.get(..got).unwrap_or_default();
+        loop {
+            // One character may be waiting in the decoder.
+            batch.text.reserve(rest.len() + 4);
+            let (result, read) = self.decoder.decode_to_string_without_replacement(rest, &mut batch.text, self.ended);
+            rest = rest.get(read..).unwrap_or_default();
+            match result {
+                DecoderResult::InputEmpty => return Ok(()),
+                DecoderResult::OutputFull => {}
+                DecoderResult::Malformed(..) => {
+                    return Err(Damage::new("the text is not well-formed UTF-8", "Save the file as UTF-8 again, or declare its encoding")
+                        .at(Place::new(batch.base + batch.text.len() as u64, 1)));
+                }
+            }
+        }
+    }
+
+    /// Cuts a batch into tokens; true if it ends within one.
+    fn cut(&self, batch: &mut Batch) -> Result<bool, Damage> {
+        let Batch { text, tokens, base, .. } = batch;
+        let place = |start: u32, end: u32| Place::new(*base + u64::from(start), u64::from(end - start));
+        tokens.clear();
+        let mut from = 0_u32;
+        // The library takes U+FEFF at the beginning of a slice for a byte order mark; within a document it is text.
+        while text.get(from as usize..from as usize + 3) == Some("\u{FEFF}") {
+            tokens.push(Token { from, start: from, end: from + 3, name: 0, kind: Kind::Text });
+            from += 3;
+        }
+        let skipped = from;
+        let slice = text.get(skipped as usize..).unwrap_or_default();
+        let mut reader = Reader::from_str(slice);
+        let config = reader.config_mut();
+        config.trim_text_start = true;
+        config.check_end_names = false;
+        config.allow_unmatched_ends = true;
+        loop {
+            let event = reader.read_event();
+            let end = position(reader.buffer_position()) + skipped;
+            // What it is, how long, and how long its name.
+            let (kind, length, name) = match &event {
+                Ok(Event::Start(tag)) => (Kind::Start, tag.len() + 2, tag.name().as_ref().len()),
+                Ok(Event::Text(found)) => {
+                    if end as usize == text.len() && !self.ended {
+                        return Ok(true);
+                    }
+                    (Kind::Text, found.len(), 0)
+                }
+                Ok(Event::End(tag)) => (Kind::End, tag.len() + 3, tag.len()),
+                Ok(Event::Empty(tag)) => (Kind::Empty, tag.len() + 3, tag.name().as_ref().len()),
+                Ok(Event::GeneralRef(name)) => (Kind::Reference, name.len() + 2, 0),
+                Ok(Event::CData(text)) => (Kind::CData, text.len() + 12, 0),
+                Ok(Event::Comment(_)) => (Kind::Comment, 0, 0),
+                Ok(Event::Decl(_)) => (Kind::Declaration, 0, 0),
+                Ok(Event::PI(_)) => (Kind::Instruction, 0, 0),
+                Ok(Event::DocType(_)) => (Kind::Doctype, 0, 0),
+                Ok(Event::Eof) => return Ok((from as usize) < text.len()),
+                Err(_) if !tokens.is_empty() => return Ok(true),
+                Err(_) => {
+                    let start = from + white_space_at(text.as_bytes(), from);
+                    let incomplete = end as usize == text.len() || text.len() - (start as usize) < 16;
+                    if incomplete && !self.ended {
+                        return Ok(true);
+                    }
+                    let end = text.len().min(start as usize + 1);
+                    return Err(wellformed::not_closed(text.get(start as usize..).unwrap_or_default(), incomplete)
+                        .at(place(start, position(end as u64))));
+                }
+            };
+            // Trimming hides where a token starts: its length tells, or else the white space before it. An
+            // end tag is longer than its name tells if white space follows the name.
+            let mut start = end - position(length as u64);
+            if length == 0 || (kind == Kind::End && text.as_bytes().get(start as usize) != Some(&b'<')) {
+                start = from + white_space_at(text.as_bytes(), from);
+            }
+            tokens.push(Token { from, start, end, name: position(name as u64), kind });
+            from = end;
+        }
+    }
+}
+
+/// The batch that is being taken from, and where further ones come from.
+pub(super) struct Window {
+    supply: Supply,
+    batch: Batch,
     /// Number of tokens taken.
     taken: usize,
     /// End of the last token taken.
@@ -76,16 +276,16 @@ pub(super) struct Window {
 
 impl Window {
     /// A window before the beginning of a stream.
-    pub fn new(stream: Box<dyn Read + Send>) -> Self {
-        Self { stream, text: String::new(), partial: Vec::new(), base: 0, ended: false, tokens: Vec::new(), taken: 0, at: 0 }
+    pub fn new(supply: Supply) -> Self {
+        Self { supply, batch: Batch::default(), taken: 0, at: 0 }
     }
 
     /// Takes the next token; `None` at the end of the document. Spans of earlier tokens may be void afterwards.
     pub fn next(&mut self) -> Result<Option<Token>, Damage> {
-        if self.taken == self.tokens.len() && !self.refill()? {
+        if self.taken == self.batch.tokens.len() && !self.refill()? {
             return Ok(None);
         }
-        let token = self.tokens.get(self.taken).copied();
+        let token = self.batch.tokens.get(self.taken).copied();
         if let Some(token) = token {
             self.taken += 1;
             self.at = token.end;
@@ -95,12 +295,23 @@ impl Window {
 
     /// The token `ahead` of the next one, if it is in this batch; takes nothing.
     pub fn peek(&self, ahead: usize) -> Option<Token> {
-        self.tokens.get(self.taken + ahead).copied()
+        self.batch.tokens.get(self.taken + ahead).copied()
+    }
+
+    /// Takes so many tokens of this batch, which have been looked at.
+    pub fn take(&mut self, tokens: usize) {
+        self.taken += tokens;
+        self.at = self.taken.checked_sub(1).and_then(|last| self.batch.tokens.get(last)).map_or(self.at, |last| last.end);
+    }
+
+    /// What the window is free of.
+    pub fn free(&self) -> Free {
+        self.batch.free
     }
 
     /// Text of a span of the window.
     pub fn text(&self, start: u32, end: u32) -> &str {
-        self.text.get(start as usize..end as usize).unwrap_or_default()
+        self.batch.text(start, end)
     }
 
     /// End of the last token taken.
@@ -110,132 +321,22 @@ impl Window {
 
     /// Where a position of the window lies in the document.
     pub fn offset(&self, position: u32) -> u64 {
-        self.base + u64::from(position)
+        self.batch.base + u64::from(position)
     }
 
     /// Where a span of the window lies in the document.
     pub fn place(&self, start: u32, end: u32) -> Place {
-        Place::new(self.offset(start), u64::from(end.saturating_sub(start)))
+        self.batch.place(start, end)
     }
 
-    /// Moves on to the next batch of tokens; false at the end of the document.
+    /// Moves on to the next batch; false at the end of the document, where the last one stays.
     fn refill(&mut self) -> Result<bool, Damage> {
-        let mut wanted = WINDOW;
-        loop {
-            self.read_up_to(wanted)?;
-            let incomplete = self.tokenise()?;
-            if !self.tokens.is_empty() {
-                return Ok(true);
-            }
-            if self.ended {
-                return Ok(false);
-            }
-            if incomplete && self.text.len() >= TOKEN_LIMIT {
-                return Err(Damage::new(
-                    "one tag or text is longer than 8 MiB",
-                    "Look for a tag or quotation mark that is never closed; a score has no such long text",
-                )
-                .at(self.place(0, 1)));
-            }
-            wanted = (self.text.len() * 2).clamp(WINDOW, TOKEN_LIMIT + WINDOW);
+        let more = self.supply.next(&mut self.batch)?;
+        if more {
+            self.taken = 0;
+            self.at = 0;
         }
-    }
-
-    /// Drops what was taken and reads until the window holds `wanted` bytes or the stream ends.
-    fn read_up_to(&mut self, wanted: usize) -> Result<(), Damage> {
-        let mut bytes = mem::take(&mut self.text).into_bytes();
-        bytes.drain(..(self.at as usize).min(bytes.len()));
-        self.base += u64::from(mem::take(&mut self.at));
-        let checked = bytes.len();
-        bytes.append(&mut self.partial);
-        let missing = wanted.saturating_sub(bytes.len()).max(1) as u64;
-        let got = (&mut self.stream).take(missing).read_to_end(&mut bytes).map_err(|error| Damage::from_io(error, "reading"))?;
-        self.ended = (got as u64) < missing;
-        let base = self.base;
-        let malformed = |at: usize| {
-            Damage::new("the text is not well-formed UTF-8", "Save the file as UTF-8 again, or declare its encoding")
-                .at(Place::new(base + at as u64, 1))
-        };
-        self.text = match String::from_utf8(bytes) {
-            Ok(text) => text,
-            Err(error) => {
-                let fault = error.utf8_error();
-                let valid = fault.valid_up_to();
-                if self.ended || fault.error_len().is_some() {
-                    return Err(malformed(valid));
-                }
-                let mut bytes = error.into_bytes();
-                self.partial = bytes.split_off(valid);
-                String::from_utf8(bytes).map_err(|_| malformed(valid))?
-            }
-        };
-        if let Some(at) = wellformed::forbidden_character(self.text.get(checked..).unwrap_or_default()) {
-            return Err(wellformed::forbidden(self.base + (checked + at) as u64));
-        }
-        if self.base + self.text.len() as u64 > TEXT_LIMIT {
-            return Err(Damage::new("the text is longer than 4 GiB", "Split the score into movements or parts"));
-        }
-        Ok(())
-    }
-
-    /// Cuts the window into tokens; true if it ends within one.
-    fn tokenise(&mut self) -> Result<bool, Damage> {
-        self.tokens.clear();
-        self.taken = 0;
-        let mut from = 0_u32;
-        // The library takes U+FEFF at the beginning of a slice for a byte order mark; within a document it is text.
-        while self.text(from, from + 3) == "\u{FEFF}" {
-            self.tokens.push(Token { from, start: from, end: from + 3, kind: Kind::Text });
-            from += 3;
-        }
-        let skipped = from;
-        let slice = self.text.get(skipped as usize..).unwrap_or_default();
-        let mut reader = Reader::from_str(slice);
-        let config = reader.config_mut();
-        config.trim_text_start = true;
-        config.check_end_names = false;
-        config.allow_unmatched_ends = true;
-        loop {
-            let event = reader.read_event();
-            let end = position(reader.buffer_position()) + skipped;
-            let (kind, length) = match &event {
-                Ok(Event::Start(tag)) => (Kind::Start, tag.len() + 2),
-                Ok(Event::Text(text)) => {
-                    if end as usize == self.text.len() && !self.ended {
-                        return Ok(true);
-                    }
-                    (Kind::Text, text.len())
-                }
-                Ok(Event::End(tag)) => (Kind::End, tag.len() + 3),
-                Ok(Event::Empty(tag)) => (Kind::Empty, tag.len() + 3),
-                Ok(Event::GeneralRef(name)) => (Kind::Reference, name.len() + 2),
-                Ok(Event::CData(text)) => (Kind::CData, text.len() + 12),
-                Ok(Event::Comment(_)) => (Kind::Comment, 0),
-                Ok(Event::Decl(_)) => (Kind::Declaration, 0),
-                Ok(Event::PI(_)) => (Kind::Instruction, 0),
-                Ok(Event::DocType(_)) => (Kind::Doctype, 0),
-                Ok(Event::Eof) => return Ok((from as usize) < self.text.len()),
-                Err(_) if !self.tokens.is_empty() => return Ok(true),
-                Err(_) => {
-                    let start = from + white_space_at(self.text.as_bytes(), from);
-                    let incomplete = end as usize == self.text.len() || self.text.len() - (start as usize) < 16;
-                    if incomplete && !self.ended {
-                        return Ok(true);
-                    }
-                    let end = self.text.len().min(start as usize + 1);
-                    return Err(wellformed::not_closed(self.text.get(start as usize..).unwrap_or_default(), incomplete)
-                        .at(self.place(start, position(end as u64))));
-                }
-            };
-            // Trimming hides where a token starts: its length tells, or else the white space before it. An
-            // end tag is longer than its name tells if white space follows the name.
-            let mut start = end - position(length as u64);
-            if length == 0 || (kind == Kind::End && self.text.as_bytes().get(start as usize) != Some(&b'<')) {
-                start = from + white_space_at(self.text.as_bytes(), from);
-            }
-            self.tokens.push(Token { from, start, end, kind });
-            from = end;
-        }
+        Ok(more)
     }
 }
 

@@ -88,8 +88,15 @@ impl Score {
 
     /// Bars of a multi-bar rest that begins at a bar, where every part that has the bar rests so.
     pub fn multi_rest(&self, bar: usize) -> Option<usize> {
-        let bars = self.parts.iter().filter_map(|part| part.bars.get(bar)).map(|bar| bar.rest_bars).min()?;
-        (bars > 0).then_some(bars as usize)
+        let mut least: Option<u32> = None;
+        for bar in self.parts.iter().filter_map(|part| part.bars.get(bar)) {
+            // The first part that plays settles it: asked of every bar, this must not look at all parts.
+            if bar.rest_bars == 0 {
+                return None;
+            }
+            least = Some(least.map_or(bar.rest_bars, |least| least.min(bar.rest_bars)));
+        }
+        least.map(|bars| bars as usize)
     }
 
     /// Place of the bar's start tag in the first part that has it.

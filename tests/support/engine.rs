@@ -81,6 +81,7 @@ impl Engine {
             printing: &Printing::AsIs,
             repairs: Repairs::Never,
             draws: false,
+            cores_to_spare: false,
             enabled: &|_| true,
             below: &|path| path.to_owned(),
         }

@@ -22,8 +22,14 @@ impl Read for Trickle {
     }
 }
 
+impl Trickle {
+    fn new(bytes: &[u8], step: usize) -> Self {
+        Self { bytes: bytes.to_vec(), at: 0, step }
+    }
+}
+
 fn trickle(text: &str, step: usize) -> Pull {
-    Pull::new(Trickle { bytes: text.as_bytes().to_vec(), at: 0, step })
+    Pull::new(Trickle::new(text.as_bytes(), step))
 }
 
 fn tree(text: &str) -> Result<Document<'_>, roxmltree::Error> {
@@ -58,10 +64,29 @@ fn compare(pull: &mut Pull, node: Node) {
 
 fn compare_whole(text: &str, step: usize) {
     let document = tree(text).expect("the second opinion reads it");
-    let mut pull = trickle(text, step);
-    pull.child().expect("well-formed").expect("a root");
-    compare(&mut pull, document.root_element());
-    pull.finish().expect("nothing behind");
+    for mut pull in [trickle(text, step), Pull::ahead(Trickle::new(text.as_bytes(), step))] {
+        pull.child().expect("well-formed").expect("a root");
+        compare(&mut pull, document.root_element());
+        pull.finish().expect("nothing behind");
+    }
+}
+
+#[test]
+fn who_reads_ahead_finds_the_same_damage() {
+    let sound = format!("<a>{}</a> ", "<b c='d'>é</b>\n".repeat(80_000)).into_bytes();
+    let faults: [&[u8]; 6] = [b"</c>", b"<", b"\xFF", b"\x01", b"&x;", b"]]>"];
+    for at in [3, 200_003, 700_003, sound.len() - 1] {
+        for fault in faults {
+            let text = [&sound[..at], fault, &sound[at..]].concat();
+            let [here, ahead] = [Pull::new(Trickle::new(&text, 5_000)).finish(), Pull::ahead(Trickle::new(&text, 5_000)).finish()];
+            assert!(here.is_err(), "{} at {at}", String::from_utf8_lossy(fault));
+            assert_eq!(here, ahead);
+        }
+        let cut = &sound[..at];
+        assert_eq!(Pull::new(Trickle::new(cut, 9_000)).finish(), Pull::ahead(Trickle::new(cut, 9_000)).finish());
+    }
+    // Nobody waits for a thread whose reader has gone.
+    drop(Pull::ahead(Trickle::new(&sound, 5_000)).child());
 }
 
 const SMALL: &str = "<?xml version='1.0' encoding=\"UTF-8\" standalone='no' ?>\r\n<!-- a - b -->\

@@ -54,67 +54,92 @@ pub struct Remedy {
     pub other_is_last: bool,
 }
 
-/// Two neighbouring systems.
-#[derive(Clone, Copy)]
-struct Pair<'a> {
-    upper: Cast<'a>,
-    lower: Cast<'a>,
-    /// What follows the lower one in the movement.
-    after: Option<&'a System>,
+/// The systems of a movement in order, and what moving bars from one to the next would do.
+///
+/// The bars of a system are reckoned once for all that is tried with them: they are asked for system by system, and the last few are kept.
+#[derive(Debug)]
+pub struct Neighbours<'a> {
+    music: &'a Music<'a>,
+    casts: &'a [Cast<'a>],
+    /// Whether the break after each system may be moved.
+    may_move: &'a [bool],
+    /// What was tried over the break after a system.
+    tried: Vec<(usize, Vec<Tried>)>,
+    /// Bars as they stand in a system.
+    standing: Vec<(usize, Vec<Bar>)>,
 }
 
+/// Systems, and breaks, of which is kept what was reckoned: as many as the moves around one system ask for.
+const KEPT: usize = 3;
+
 /// Two neighbouring systems after a move.
+#[derive(Debug, Clone)]
 struct Tried {
+    /// The bars go down.
+    down: bool,
+    bars: Range<usize>,
+    /// Force and share of natural.
     upper: (f64, f64),
     lower: (f64, f64),
 }
 
-/// The best move over one of the breaks around a system, where one is worth it. `casts` are the systems of a movement in order,
-/// `may_move[i]` says whether the break after system `i` may be moved, and `usual` is the usual force of the movement.
-pub fn remedy(music: &Music, casts: &[Cast], may_move: &[bool], index: usize, usual: f64) -> Option<Remedy> {
-    let after = |lower: usize| casts.get(lower + 1).map(|cast| cast.system);
-    let movable = |break_after: usize| may_move.get(break_after).copied().unwrap_or(false);
-    let mut best: Option<(f64, Remedy)> = None;
-    for upper in [index.checked_sub(1), Some(index)].into_iter().flatten().filter(|upper| movable(*upper)) {
-        let Some((one, other)) = casts.get(upper).zip(casts.get(upper + 1)) else { continue };
-        let pair = Pair { upper: *one, lower: *other, after: after(upper + 1) };
-        let is_upper = upper == index;
-        let now = demerits(pair.upper.line.force, usual, pair.upper.last) + demerits(pair.lower.line.force, usual, pair.lower.last);
-        for (down, bars) in pair.moves(music) {
-            let Some(tried) = pair.after_move(music, down, &bars) else { continue };
-            let then = demerits(tried.upper.0, usual, pair.upper.last) + demerits(tried.lower.0, usual, pair.lower.last);
-            let worth = then <= now * WORTH_SHARE && now - then >= WORTH;
-            if !worth || best.as_ref().is_some_and(|(least, _)| *least <= then) {
-                continue;
-            }
-            let go = match (is_upper, down) {
-                (true, true) => Move::ToNext,
-                (true, false) => Move::FromNext,
-                (false, true) => Move::FromPrevious,
-                (false, false) => Move::ToPrevious,
-            };
-            let share = |cast: &Cast| cast.line.of_natural();
-            let (own, its) = if is_upper { (&pair.upper, &pair.lower) } else { (&pair.lower, &pair.upper) };
-            let (own_then, its_then) = if is_upper { (tried.upper.1, tried.lower.1) } else { (tried.lower.1, tried.upper.1) };
-            let remedy = Remedy { go, bars, now: [share(own), share(its)], then: [own_then, its_then], other_is_last: its.last };
-            best = Some((then, remedy));
-        }
+impl<'a> Neighbours<'a> {
+    /// The systems of a movement in order; `may_move[i]` says whether the break after system `i` may be moved.
+    pub fn new(music: &'a Music<'a>, casts: &'a [Cast<'a>], may_move: &'a [bool]) -> Self {
+        Self { music, casts, may_move, tried: Vec::new(), standing: Vec::new() }
     }
-    best.map(|(_, remedy)| remedy)
-}
 
-/// How bad the spacing of a system is against the usual one of its movement; a last line that is left short is not bad.
-fn demerits(force: f64, usual: f64, last: bool) -> f64 {
-    let off = relative(force, usual);
-    let off = if last { off.min(0.0) } else { off };
-    (1.0 + 100.0 * off.abs().powi(3)).powi(2)
-}
+    /// The best move over one of the breaks around a system, where one is worth it; `usual` is the usual force of the movement.
+    pub fn remedy(&mut self, index: usize, usual: f64) -> Option<Remedy> {
+        let mut best: Option<(f64, Remedy)> = None;
+        for above in [index.checked_sub(1), Some(index)].into_iter().flatten() {
+            let movable = self.may_move.get(above).copied().unwrap_or(false);
+            let Some((upper, lower)) = self.casts.get(above).copied().zip(self.casts.get(above + 1).copied()).filter(|_| movable) else {
+                continue;
+            };
+            let is_upper = above == index;
+            let now = demerits(upper.line.force, usual, upper.last) + demerits(lower.line.force, usual, lower.last);
+            for tried in self.tried_after(above) {
+                let then = demerits(tried.upper.0, usual, upper.last) + demerits(tried.lower.0, usual, lower.last);
+                let worth = then <= now * WORTH_SHARE && now - then >= WORTH;
+                if !worth || best.as_ref().is_some_and(|(least, _)| *least <= then) {
+                    continue;
+                }
+                let go = match (is_upper, tried.down) {
+                    (true, true) => Move::ToNext,
+                    (true, false) => Move::FromNext,
+                    (false, true) => Move::FromPrevious,
+                    (false, false) => Move::ToPrevious,
+                };
+                let share = |cast: &Cast| cast.line.of_natural();
+                let (own, its) = if is_upper { (&upper, &lower) } else { (&lower, &upper) };
+                let (own_then, its_then) = if is_upper { (tried.upper.1, tried.lower.1) } else { (tried.lower.1, tried.upper.1) };
+                let bars = tried.bars.clone();
+                let remedy = Remedy { go, bars, now: [share(own), share(its)], then: [own_then, its_then], other_is_last: its.last };
+                best = Some((then, remedy));
+            }
+        }
+        best.map(|(_, remedy)| remedy)
+    }
 
-impl Pair<'_> {
-    /// The moves of one or two bars over the break between the two: downwards or upwards, and which bars. A multi-bar rest moves as one.
-    fn moves(&self, music: &Music) -> Vec<(bool, Range<usize>)> {
-        let (upper, lower) = (&self.upper.system.bars, &self.lower.system.bars);
-        let begins: Vec<usize> = upper.clone().chain(lower.clone()).filter(|bar| !music.is_gathered(*bar)).collect();
+    /// Every move over the break after a system after which no signs collide.
+    fn tried_after(&mut self, above: usize) -> &[Tried] {
+        if let Some(known) = self.tried.iter().position(|(index, _)| *index == above) {
+            return &self.tried[known].1;
+        }
+        let mut moved = Vec::new();
+        let tried = self.moves(above).into_iter().filter_map(|(down, bars)| self.after_move(above, down, bars, &mut moved)).collect();
+        if self.tried.len() == KEPT {
+            self.tried.remove(0);
+        }
+        self.tried.push((above, tried));
+        self.tried.last().map_or(&[], |(_, tried)| tried)
+    }
+
+    /// The moves of one or two bars over the break after a system: downwards or upwards, and which bars. A multi-bar rest moves as one.
+    fn moves(&self, above: usize) -> Vec<(bool, Range<usize>)> {
+        let [upper, lower] = [above, above + 1].map(|index| &self.casts[index].system.bars);
+        let begins: Vec<usize> = upper.clone().chain(lower.clone()).filter(|bar| !self.music.is_gathered(*bar)).collect();
         let of_upper = begins.partition_point(|bar| *bar < upper.end);
         // A rest over the break itself cannot be moved.
         if begins.get(of_upper) != Some(&lower.start) {
@@ -133,25 +158,78 @@ impl Pair<'_> {
         moves
     }
 
-    /// Force and share of natural of both systems after a move; `None` where signs would collide.
-    fn after_move(&self, music: &Music, down: bool, bars: &Range<usize>) -> Option<Tried> {
-        let (upper, lower) = (self.upper.system, self.lower.system);
+    /// Both systems after a move; `None` where signs would collide. `moved` holds bars that were reckoned for other moves over this break.
+    fn after_move(&mut self, above: usize, down: bool, bars: Range<usize>, moved: &mut Vec<Moved>) -> Option<Tried> {
+        let [upper, lower] = [above, above + 1].map(|index| self.casts[index].system);
         let cut = if down { bars.start } else { bars.end };
-        let announced = change::announced(music.changes(&lower.staves), cut);
-        let after = self.after.map_or(Sp::ZERO, |next| change::announced(music.changes(&next.staves), next.bars.start));
-        let upper = refit(music, &self.upper, upper.bars.start..cut, announced)?;
-        let lower = refit(music, &self.lower, cut..lower.bars.end, after)?;
-        Some(Tried { upper, lower })
+        let announced = change::announced(self.music.changes(&lower.staves), cut);
+        let next = self.casts.get(above + 2).map(|next| next.system);
+        let after = next.map_or(Sp::ZERO, |next| change::announced(self.music.changes(&next.staves), next.bars.start));
+        let upper = self.refit(above, upper.bars.start..cut, announced, moved)?;
+        let lower = self.refit(above + 1, cut..lower.bars.end, after, moved)?;
+        Some(Tried { down, bars, upper, lower })
+    }
+
+    /// Force and share of natural of a system that holds other bars.
+    fn refit(&mut self, index: usize, range: Range<usize>, announced: Sp, moved: &mut Vec<Moved>) -> Option<(f64, f64)> {
+        let Cast { system, line, .. } = self.casts[index];
+        let own = |bar: usize| system.bars.contains(&bar) && (bar == range.start) == (bar == system.bars.start);
+        for bar in range.clone().filter(|bar| !own(*bar)) {
+            let opens = bar == range.start;
+            if !moved.iter().any(|one| one.is(index, bar, opens)) {
+                moved.push(Moved { index, bar, opens, reckoned: self.music.bar(&system.staves, bar, opens)? });
+            }
+        }
+        let standing = self.standing(index)?;
+        let there = |bar: usize| {
+            if own(bar) {
+                return standing.get(bar - system.bars.start);
+            }
+            moved.iter().find(|one| one.is(index, bar, bar == range.start)).map(|one| &one.reckoned)
+        };
+        let bars: Vec<&Bar> = range.clone().map(there).collect::<Option<_>>()?;
+        let widths = sum(bars.iter().filter(|bar| bar.content != Content::Gathered).map(|bar| Widths::of(bar)));
+        let available = full_width(system) - line.beginning - announced;
+        (available >= widths.least).then(|| (force(&bars, available), available / widths.natural))
+    }
+
+    /// The bars of a system as they stand in it; `None` where their exact time cannot be known.
+    fn standing(&mut self, index: usize) -> Option<&[Bar]> {
+        let known = if let Some(known) = self.standing.iter().position(|(of, _)| *of == index) {
+            known
+        } else {
+            let bars = self.music.bars(self.casts[index].system).ok()?;
+            if self.standing.len() == KEPT {
+                self.standing.remove(0);
+            }
+            self.standing.push((index, bars));
+            self.standing.len() - 1
+        };
+        Some(&self.standing[known].1)
     }
 }
 
-/// Force and share of natural of a system that holds other bars.
-fn refit(music: &Music, cast: &Cast, range: Range<usize>, announced: Sp) -> Option<(f64, f64)> {
-    let bars: Option<Vec<Bar>> = range.clone().map(|bar| music.bar(&cast.system.staves, bar, bar == range.start)).collect();
-    let bars = bars?;
-    let widths = sum(bars.iter().filter(|bar| bar.content != Content::Gathered).map(Widths::of));
-    let available = full_width(cast.system) - cast.line.beginning - announced;
-    (available >= widths.least).then(|| (force(&bars, available), available / widths.natural))
+/// A bar reckoned for a system that it does not stand in, or not in this place of it.
+struct Moved {
+    /// Index of the system.
+    index: usize,
+    bar: usize,
+    /// It opens the system.
+    opens: bool,
+    reckoned: Bar,
+}
+
+impl Moved {
+    fn is(&self, index: usize, bar: usize, opens: bool) -> bool {
+        (self.index, self.bar, self.opens) == (index, bar, opens)
+    }
+}
+
+/// How bad the spacing of a system is against the usual one of its movement; a last line that is left short is not bad.
+fn demerits(force: f64, usual: f64, last: bool) -> f64 {
+    let off = relative(force, usual);
+    let off = if last { off.min(0.0) } else { off };
+    (1.0 + 100.0 * off.abs().powi(3)).powi(2)
 }
 
 /// Width between the ends of a system, or of its bars where that is not known or is more.

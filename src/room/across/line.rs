@@ -4,6 +4,7 @@ use super::bar::{Bar, Content, Music, NO_TIME};
 use super::change;
 use crate::page::System;
 use crate::units::{STAFF_TENTHS, Sp, Tenths};
+use std::borrow::Borrow;
 
 /// Tenths of a staff space of full size.
 pub(super) const TENTHS_A_SPACE: f64 = STAFF_TENTHS / 4.0;
@@ -96,30 +97,45 @@ pub fn sum(bars: impl Iterator<Item = Widths>) -> Widths {
 }
 
 /// The force under which bars fill some room: 0 where even the least is too much.
-pub fn force(bars: &[Bar], available: Sp) -> f64 {
-    /// Exactness of the force.
-    const EXACT: f64 = 1e-9;
+pub fn force<B: Borrow<Bar>>(bars: &[B], available: Sp) -> f64 {
+    /// Exactness of the force, and of the room it fills.
+    const EXACT: f64 = 1e-10;
+    /// Far more steps than it takes; where a length is no number no step leads on.
+    const MOST_STEPS: usize = 100;
     let mut nodes = Vec::new();
-    let mut width = |force: f64| -> Sp { bars.iter().map(|bar| bar.width(force, &mut nodes)).sum() };
-    if width(0.0) >= available {
+    let mut over = |force: f64| (bars.iter().map(|bar| bar.borrow().width(force, &mut nodes)).sum::<Sp>() - available).0;
+    let least = over(0.0);
+    if least >= 0.0 {
         return 0.0;
     }
-    let natural = width(1.0);
-    if available >= natural {
+    let natural = over(1.0);
+    if natural <= 0.0 {
         // Beyond natural everything but the fixed room grows in proportion.
-        let twice = width(2.0);
-        return if twice > natural { 1.0 + (available - natural) / (twice - natural) } else { 1.0 };
+        let twice = over(2.0);
+        return if twice > natural { 1.0 - natural / (twice - natural) } else { 1.0 };
     }
-    let (mut low, mut high) = (0.0, 1.0);
-    while high - low > EXACT {
-        let middle = f64::midpoint(low, high);
-        if width(middle) < available {
-            low = middle;
+    // A width grows with the force in straight stretches, ever steeper. Where the line through both ends meets the room is nearer; an end that
+    // stays twice counts half (the Illinois variant of regula falsi), so that both close in.
+    let (mut low, mut high) = ((0.0, least), (1.0, natural));
+    let mut stayed = 0;
+    let mut middle = 1.0;
+    for _ in 0..MOST_STEPS {
+        middle = low.0 - low.1 * (high.0 - low.0) / (high.1 - low.1);
+        let off = over(middle);
+        if off.abs() <= EXACT || high.0 - low.0 <= EXACT {
+            break;
+        }
+        if off < 0.0 {
+            low = (middle, off);
+            high.1 *= if stayed > 0 { 0.5 } else { 1.0 };
+            stayed = 1;
         } else {
-            high = middle;
+            high = (middle, off);
+            low.1 *= if stayed < 0 { 0.5 } else { 1.0 };
+            stayed = -1;
         }
     }
-    f64::midpoint(low, high)
+    middle
 }
 
 impl Music<'_> {

@@ -61,17 +61,24 @@ pub(super) fn objects(part: &Part, bar: usize, staff: u8, bar_length: Time, chan
     let all = part.notes_of(bar);
     let clef = |change: &&Change| change.kind == ChangeKind::Clef(staff) && change.onset > Time::ZERO;
     let mut clefs = changes.iter().filter(clef).peekable();
-    let mut objects: Vec<Object> = Vec::new();
+    let mut objects: Vec<Object> = Vec::with_capacity(members.len());
     let mut graces = Graces::default();
+    let mut without_graces: Vec<Member> = Vec::new();
     for group in members.chunk_by(|one, other| one.note.onset == other.note.onset) {
         let is_grace = |member: &&Member| member.note.traits.contains(Traits::GRACE);
-        graces.take(group.iter().filter(is_grace));
+        let standing = if group.iter().any(|member| is_grace(&member)) {
+            graces.take(group.iter().filter(is_grace));
+            without_graces.clear();
+            without_graces.extend(group.iter().filter(|member| !is_grace(member)));
+            &without_graces
+        } else {
+            group
+        };
         let onset = group[0].note.onset;
-        let standing: Vec<Member> = group.iter().filter(|member| !is_grace(member)).copied().collect();
         if standing.is_empty() {
             continue;
         }
-        let mut object = object(&standing, all);
+        let mut object = object(standing, all);
         object.left += glyph::graces(std::mem::take(&mut graces).most());
         while clefs.next_if(|clef| clef.onset <= onset).is_some() {
             object.left += glyph::CLEF_INSIDE;
@@ -137,9 +144,9 @@ fn object(standing: &[Member], all: &[Note]) -> Object {
     if standing.iter().any(|member| member.note.traits.contains(Traits::ARPEGGIO)) {
         left += glyph::ARPEGGIO;
     }
-    let heads: Vec<&Note> = notes().filter(|note| !note.is_rest()).collect();
-    let stated_x = heads.iter().filter_map(|note| note.x.get()).map(|x| x.0).reduce(f64::min).filter(|_| !pushed.left);
-    Object { onset: standing[0].note.onset, left, right, stated_x, single_head: heads.len() == 1 }
+    let heads = || notes().filter(|note| !note.is_rest());
+    let stated_x = heads().filter_map(|note| note.x.get()).map(|x| x.0).reduce(f64::min).filter(|_| !pushed.left);
+    Object { onset: standing[0].note.onset, left, right, stated_x, single_head: heads().count() == 1 }
 }
 
 /// To which side of a stem a head is pushed.
@@ -153,6 +160,9 @@ struct Pushed {
 /// two voices it is the right.
 fn pushed(standing: &[Member]) -> Pushed {
     let mut pushed = Pushed::default();
+    if standing.len() < 2 {
+        return pushed;
+    }
     let mut heads: Vec<(i32, &Member)> = standing.iter().filter_map(|member| Some((steps(member.note)?, member))).collect();
     if heads.len() < 2 {
         return pushed;
@@ -180,6 +190,9 @@ fn has_flag_up(member: &Member, all: &[Note]) -> bool {
 
 /// Room of the accidentals of all voices, which share columns: from the top, each in the first column where it has room.
 fn accidentals(standing: &[Member]) -> Sp {
+    if standing.iter().all(|member| member.note.accidental.is_none()) {
+        return Sp::ZERO;
+    }
     let signs = standing.iter().filter_map(|member| {
         let note = member.note;
         let enclosed = if note.traits.contains(Traits::ACCIDENTAL_ENCLOSED) { glyph::PARENTHESES } else { Sp::ZERO };
