@@ -95,6 +95,7 @@ fn check(tokens: &[(Token, usize)], opening: char) -> Result<(), Fault> {
         let before = index.checked_sub(1).and_then(|index| rest.get(index)).map(|(token, _)| *token);
         let before_that = index.checked_sub(2).and_then(|index| rest.get(index)).map(|(token, _)| *token);
         let fault = match (token, before) {
+            (Token::Sign(sign @ ('[' | '{')), _) => Some(Fault::new(format!("a message cannot use `{sign}`")).at(*at..*at + 1)),
             (Token::Sign('~'), _) => Some(Fault::new("a message cannot use `~`").help("write `{{ a }}{{ b }}`").at(*at..*at + 1)),
             // The engine lets this name pass in every template.
             (Token::Name("self"), _) => Some(Fault::new("there is no `self` here").at(*at..*at + 4)),
@@ -139,6 +140,8 @@ mod tests {
             ("{{ a | upper }}", 7),
             ("{{ a|mm|lower }}", 8),
             ("{{ range(9) }}", 8),
+            ("{{ 2 * [1] }}", 7),
+            ("{{ {'a': 1} }}", 3),
             ("{{ a.items() }}", 10),
             ("{{ (a)() }}", 6),
             ("{{ '}}' ~ a }}", 8),
