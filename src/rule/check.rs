@@ -175,6 +175,8 @@ impl Check<'_> {
         };
         let list = match &list.expr {
             Expr::List(literal) => Box::new(Node::Constant(self.constants(literal.elements.as_slice(), kind)?)),
+            // A list looked through for every element of another: the steps of a condition would multiply.
+            _ if self.item.is_some() => return Err(self.refuse(list, "`in` with a field inside `exists` or `all`")),
             _ => self.of_kind(list, wanted, depth)?,
         };
         Ok((Node::In(Box::new(node), list), Kind::Truth))

@@ -158,6 +158,8 @@ mod tests {
             ("size(gap.marks.filter(m, m == 'p')) > 0", "("),
             ("gap.marks.exists(m, gap.marks.exists(n, n == m))", "("),
             ("gap.marks.exists(gap, gap == 'p')", "("),
+            ("gap.marks.exists(m, m in gap.marks)", "gap.marks"),
+            ("gap.depths_mm.all(d, gap.white_mm > d || !(d in gap.depths_mm))", "gap.depths_mm"),
             ("gap.white_mm in [gap.needed_mm]", "gap.needed_mm"),
             ("gap.white_mm in ['p']", "'"),
             ("size(gap.above) > 1", "gap.above"),

@@ -20,6 +20,7 @@ use crate::house::Mark;
 use crate::place::Place;
 use crate::units::Mm;
 use file::{CopyTable, PaperTable, RuleTable};
+use std::collections::HashSet;
 use std::ops::Range;
 use toml::Spanned;
 
@@ -121,7 +122,11 @@ impl House {
         }
         self.follow_printing(style)?;
         if let Some(papers) = &file.papers {
-            self.wanted_papers = papers.iter().map(|name| self.paper_name(name, data)).collect::<Result<_, _>>()?;
+            let mut known = HashSet::new();
+            let mut wanted = papers.iter().map(|name| self.paper_name(name, data)).collect::<Result<Vec<String>, _>>()?;
+            // A paper named a million times is one paper, and asked for once by each condition.
+            wanted.retain(|name| known.insert(name.clone()));
+            self.wanted_papers = wanted;
         }
         if let Some(rules) = &file.must_judge {
             self.must_judge = rules.iter().map(named).collect();
