@@ -8,12 +8,16 @@ use crate::report;
 use crate::rule::RuleBook;
 use crate::rule::subject::vocabulary;
 use std::collections::{BTreeMap, BTreeSet};
+use std::fs::File;
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 /// The name of a house style file that is found by itself.
 pub(super) const FILE_NAME: &str = "stavegauge.toml";
 /// Styles that change styles; more is a circle, or nobody can follow it.
 const MOST_BASES: usize = 8;
+/// Most bytes of a house style, of a rule file or of a file of stets: room for tens of thousands of stets.
+const MOST_BYTES: u64 = 8 << 20;
 
 /// A house and its rules.
 pub(super) struct InForce {
@@ -91,8 +95,7 @@ impl InForce {
         self.house.follow(style)?;
         for (file, at) in style.rule_files() {
             let file = folder_of(path).join(file);
-            let text =
-                std::fs::read_to_string(&file).map_err(|error| style.wrong(at, format!("{} cannot be read: {error}", shown(&file))))?;
+            let text = text_of_plain(&file).map_err(|error| style.wrong(at, format!("{} cannot be read: {error}", shown(&file))))?;
             let roles: Vec<&str> = self.house.roles.names().collect();
             let added = self.rules.add(&shown(&file), &text, &vocabulary(), &roles);
             added.map_err(|error| style.wrong(at, format!("a rule file of the house is wrong: {error}")))?;
@@ -102,8 +105,7 @@ impl InForce {
         }
         for (file, at) in style.stet_files() {
             let file = folder_of(path).join(file);
-            let text =
-                std::fs::read_to_string(&file).map_err(|error| style.wrong(at, format!("{} cannot be read: {error}", shown(&file))))?;
+            let text = text_of_plain(&file).map_err(|error| style.wrong(at, format!("{} cannot be read: {error}", shown(&file))))?;
             let stets = Style::read(&shown(&file), &text)?;
             if stets.says_more_than_stets() {
                 return Err(style.wrong(at, format!("{} says more than stets; strike the rest", shown(&file))));
@@ -145,12 +147,29 @@ fn wrong(error: DataError) -> Failure {
     Failure::new(format!("{file}:{line}:{column}: {message}"), "The house style was not used, and nothing was audited.")
 }
 
+/// The text of a file, read no further than any house style is long.
+fn text_of(file: &Path) -> io::Result<String> {
+    let mut bytes = Vec::new();
+    File::open(file)?.take(MOST_BYTES + 1).read_to_end(&mut bytes)?;
+    if bytes.len() as u64 > MOST_BYTES {
+        return Err(io::Error::other("it is longer than 8 MiB"));
+    }
+    String::from_utf8(bytes).map_err(|_| io::Error::other("it is no UTF-8 text"))
+}
+
+/// The same of a file that a house style names, which may come from a stranger: a pipe that nobody writes to would be waited
+/// for without end.
+fn text_of_plain(file: &Path) -> io::Result<String> {
+    if std::fs::metadata(file)?.is_file() { text_of(file) } else { Err(io::Error::other("it is no plain file")) }
+}
+
 /// The style of a file and those it changes, its own first.
 fn chain(file: &Path) -> Result<Vec<(Style, PathBuf)>, Failure> {
     let mut styles: Vec<(Style, PathBuf)> = Vec::new();
     let mut next = Some(file.to_owned());
     while let Some(path) = next.take() {
-        let text = std::fs::read_to_string(&path).map_err(|error| {
+        let text = if styles.is_empty() { text_of(&path) } else { text_of_plain(&path) };
+        let text = text.map_err(|error| {
             Failure::new(
                 format!("the house style {} cannot be read: {error}", shown(&path)),
                 "Check --house, or `base` in the house style.",
