@@ -12,7 +12,7 @@ use flate2::CrcReader;
 use flate2::read::DeflateDecoder;
 use percent_encoding::percent_decode_str;
 use roxmltree::{Document, ParsingOptions};
-use std::io::{self, BufReader, Read, SeekFrom};
+use std::io::{self, BufReader, Read, Seek, SeekFrom};
 use zip::result::ZipError;
 use zip::{CompressionMethod, ZipArchive};
 
@@ -21,6 +21,8 @@ const CONTAINER: &str = "META-INF/container.xml";
 /// Most bytes of that text, and most nodes of its tree.
 const CONTAINER_LIMIT: u64 = 1 << 20;
 const NODES_LIMIT: u32 = 10_000;
+/// Most bytes read to learn what an archive holds: three hundred thousand members, which take five times as much memory.
+const DIRECTORY_LIMIT: u64 = 16 << 20;
 /// Media type of a score, without the parameters that may follow it.
 const SCORE_TYPE: &str = "application/vnd.recordare.musicxml+xml";
 /// A member may swell by this factor, and to this length by any factor.
@@ -41,12 +43,36 @@ pub(super) struct Member {
     deflated: bool,
 }
 
-type Archive = ZipArchive<BufReader<Box<dyn Bytes>>>;
+type Archive = ZipArchive<BufReader<Sparing>>;
+
+/// Bytes of an archive of which only so many may be read.
+struct Sparing {
+    bytes: Box<dyn Bytes>,
+    left: u64,
+}
+
+impl Read for Sparing {
+    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
+        let read = self.bytes.read(into)?;
+        self.left = self.left.checked_sub(read as u64).ok_or_else(|| {
+            let what = format!("the container lists its members in more than {} MiB", DIRECTORY_LIMIT >> 20);
+            Damage::new(what, "Pack the score alone: no score has so many members")
+        })?;
+        Ok(read)
+    }
+}
+
+impl Seek for Sparing {
+    fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
+        self.bytes.seek(to)
+    }
+}
 
 /// The scores of a container with the names of their members, in the container's order.
 pub(super) fn scores(store: &Store) -> Result<Vec<(String, Member)>, Damage> {
     let bytes = store.open().map_err(|error| Damage::from_io(error, "opening the container"))?;
-    let mut archive = ZipArchive::new(BufReader::new(bytes)).map_err(|error| broken(&error))?;
+    let sparing = Sparing { bytes, left: DIRECTORY_LIMIT };
+    let mut archive = ZipArchive::new(BufReader::new(sparing)).map_err(broken)?;
     let Some(index) = archive.index_for_name(CONTAINER) else { return Err(without_container(&archive)) };
     let container = text_of(member(&mut archive, index, CONTAINER)?, store)?;
     let options = ParsingOptions { allow_dtd: true, nodes_limit: NODES_LIMIT, ..ParsingOptions::default() };
@@ -91,7 +117,7 @@ fn find(archive: &Archive, path: &str) -> Result<(String, usize), Damage> {
 
 /// Where a member lies, if it can be read at all.
 fn member(archive: &mut Archive, index: usize, name: &str) -> Result<Member, Damage> {
-    let file = archive.by_index_raw(index).map_err(|error| broken(&error))?;
+    let file = archive.by_index_raw(index).map_err(broken)?;
     if file.encrypted() {
         return Err(Damage::new(format!("the member {name:?} is encrypted"), "Pack the container without a password"));
     }
@@ -145,8 +171,11 @@ fn without_container(archive: &Archive) -> Damage {
 }
 
 /// What the archive's reader says of it.
-fn broken(error: &ZipError) -> Damage {
-    Damage::new(format!("the container is a damaged zip archive: {error}"), ZIP_AGAIN)
+fn broken(error: ZipError) -> Damage {
+    match error {
+        ZipError::Io(error) => Damage::from_io(error, "reading the container"),
+        error => Damage::new(format!("the container is a damaged zip archive: {error}"), ZIP_AGAIN),
+    }
 }
 
 impl Member {
