@@ -50,6 +50,7 @@ impl Reader {
     fn mark(&mut self, part: usize, at: Place, stands: Stands, kind: MarkKind) {
         let Stands { above, x, y, shift_x, shift_y, points } = stands;
         let onset = self.now(part);
+        self.pull.keep::<Mark>();
         self.score.parts[part].marks.push(Mark { onset, at, staff: 1, above, x, y, shift_x, shift_y, points, kind });
     }
 

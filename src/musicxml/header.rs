@@ -3,12 +3,13 @@
 use super::damage::Damage;
 use super::element::Element;
 use super::number;
-use super::reader::Reader;
+use super::reader::{MOST_PARTS, Reader};
 use crate::place::Stated;
 use crate::score::instructions::{Margins, PageLayout, Parity, StaffLayout, SystemLayout};
 use crate::score::part::Instrument;
 use crate::score::{Credit, CreditWords, Given, Justify, Part, PartGroup, Promise, Valign};
 use crate::units::{Scale, Tenths};
+use std::collections::HashMap;
 
 impl Reader {
     pub(super) fn work(&mut self) -> Result<(), Damage> {
@@ -55,6 +56,7 @@ impl Reader {
                 Element::SystemLayout => self.score.instructions.system = self.system_layout()?,
                 Element::StaffLayout => {
                     let layout = self.staff_layout()?;
+                    self.pull.keep::<StaffLayout>();
                     self.score.instructions.staff_layouts.push(layout);
                 }
                 Element::Appearance => self.appearance()?,
@@ -218,14 +220,20 @@ impl Reader {
         let mut credit = Credit { page, kinds: Vec::new(), words: Vec::new(), at };
         while let Some(element) = self.pull.child()? {
             match element {
-                Element::CreditType => credit.kinds.push(self.line()?),
+                Element::CreditType => {
+                    self.pull.keep::<String>();
+                    credit.kinds.push(self.line()?);
+                }
                 Element::CreditWords => {
                     let words = self.credit_words()?;
+                    self.pull.keep::<CreditWords>();
                     credit.words.push(words);
                 }
                 _ => self.pull.skip()?,
             }
         }
+        // A list that is not empty has room for four.
+        self.pull.keep::<(Credit, [String; 4], [CreditWords; 4])>();
         self.score.credits.push(credit);
         Ok(())
     }
@@ -250,27 +258,35 @@ impl Reader {
     }
 
     pub(super) fn part_list(&mut self) -> Result<(), Damage> {
-        // Groups that have begun, by the number that ends them.
-        let mut open: Vec<(String, PartGroup)> = Vec::new();
+        // Groups that have begun, in their order, by the number that ends them: the last of a number ends first.
+        let mut open: HashMap<String, Vec<(usize, PartGroup)>> = HashMap::new();
+        let mut begun = 0;
         while let Some(element) = self.pull.child()? {
             match element {
                 Element::ScorePart => self.score_part()?,
                 Element::PartGroup => {
                     let number = self.attribute_text("number").unwrap_or_else(|| "1".into());
                     if self.attribute_is("type", "start") {
+                        begun += 1;
+                        if begun > MOST_PARTS {
+                            let what = format!("more than {MOST_PARTS} groups of parts");
+                            return Err(Damage::new(what, "No score has so many; export the file again.").at(self.pull.tag_place()));
+                        }
                         let group = self.part_group()?;
-                        open.push((number, group));
+                        open.entry(number).or_default().push((begun, group));
                     } else {
                         self.pull.skip()?;
-                        if let Some(index) = open.iter().rposition(|(begun, _)| *begun == number) {
-                            self.close_group(open.remove(index).1);
+                        if let Some((_, group)) = open.get_mut(&number).and_then(Vec::pop) {
+                            self.close_group(group);
                         }
                     }
                 }
                 _ => self.pull.skip()?,
             }
         }
-        for (_, group) in open {
+        let mut never_ended: Vec<(usize, PartGroup)> = open.into_values().flatten().collect();
+        never_ended.sort_by_key(|(begun, _)| *begun);
+        for (_, group) in never_ended {
             self.close_group(group);
         }
         self.score.groups.sort_by_key(|group| (group.first, std::cmp::Reverse(group.last)));
@@ -284,6 +300,7 @@ impl Reader {
     }
 
     fn part_group(&mut self) -> Result<PartGroup, Damage> {
+        self.pull.keep::<PartGroup>();
         let mut group = PartGroup { first: self.score.parts.len(), ..PartGroup::default() };
         while let Some(element) = self.pull.child()? {
             match element {
@@ -313,6 +330,7 @@ impl Reader {
                 Element::PartAbbreviationDisplay => display.1 = self.display_text()?,
                 Element::ScoreInstrument => {
                     let instrument = self.instrument()?;
+                    self.pull.keep::<Instrument>();
                     part.instruments.push(instrument);
                 }
                 _ => self.pull.skip()?,

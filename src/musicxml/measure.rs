@@ -5,7 +5,7 @@ use super::element::Element;
 use super::number;
 use super::reader::{MOST_BARS, Reader};
 use crate::place::Place;
-use crate::score::instructions::{BarNumbering, Print, StaffDetails, StaffKind};
+use crate::score::instructions::{BarNumbering, Print, StaffDetails, StaffKind, StaffLayout};
 use crate::score::sign::{Clef, ClefShape};
 use crate::score::{Bar, Sign, SignKind};
 use crate::units::{Tenths, Time};
@@ -55,6 +55,7 @@ impl Reader {
     }
 
     fn begin_bar(&mut self, part: usize, head: &BarHead) {
+        self.pull.keep::<(Bar, Option<Tenths>)>();
         self.score.instructions.widths[part].push(head.width);
         let part = &mut self.score.parts[part];
         let count = |length: usize| u32::try_from(length).unwrap_or(u32::MAX);
@@ -187,6 +188,7 @@ impl Reader {
                 // A clef without a number is that of staff 1; a key or time without one is that of all.
                 let staff = if matches!(kind, SignKind::Clef(_)) { Some(staff.unwrap_or(1)) } else { staff };
                 let onset = self.now(part);
+                self.pull.keep::<Sign>();
                 self.score.parts[part].signs.push(Sign { onset, at, staff, printed, kind });
             }
         }
@@ -367,6 +369,7 @@ impl Reader {
                 _ => self.pull.skip()?,
             }
         }
+        self.pull.keep::<StaffDetails>();
         self.score.instructions.staff_details.push(details);
         Ok(())
     }
@@ -387,6 +390,7 @@ impl Reader {
                 Element::SystemLayout => print.system = self.system_layout()?,
                 Element::StaffLayout => {
                     let layout = self.staff_layout()?;
+                    self.pull.keep::<StaffLayout>();
                     print.staff_layouts.push(layout);
                 }
                 Element::MeasureLayout => {
@@ -409,6 +413,7 @@ impl Reader {
                 _ => self.pull.skip()?,
             }
         }
+        self.pull.keep::<Print>();
         self.score.instructions.prints.push(print);
         Ok(())
     }

@@ -1,5 +1,6 @@
 //! From bytes to what the file says: members of a container, encoding, window, well-formedness, elements.
 
+mod amount;
 mod container;
 mod damage;
 mod decode;

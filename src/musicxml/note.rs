@@ -73,6 +73,7 @@ impl Reader {
                 self.advance(part, duration, 1);
             }
         }
+        self.pull.keep::<Note>();
         self.score.parts[part].notes.push(note);
         Ok(())
     }
@@ -293,6 +294,7 @@ impl Reader {
             }
         }
         if shown {
+            self.pull.keep::<Lyric>();
             self.score.parts[part].lyrics.push(lyric);
         }
         Ok(())

@@ -17,6 +17,10 @@ use std::io::Read;
 
 /// Most elements within each other; a score needs about a dozen.
 const DEPTH_LIMIT: usize = 256;
+/// Most bytes of notes, bars and words that may be kept of one document: some two million notes, ten times the largest score.
+const KEPT_LIMIT: usize = 96 << 20;
+/// Texts up to this many bytes are not counted among them: numbers, names, syllables.
+const SHORT: usize = 32;
 
 /// How far the document has come.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -66,6 +70,8 @@ pub struct Pull {
     entities: Entities,
     /// Text put together from several pieces.
     pieces: String,
+    /// Bytes that the reader has kept of the document.
+    kept: usize,
     dead: Option<Box<Damage>>,
 }
 
@@ -94,6 +100,7 @@ impl Pull {
             attributes: Vec::new(),
             entities: Entities::default(),
             pieces: String::new(),
+            kept: 0,
             dead: None,
         }
     }
@@ -176,6 +183,17 @@ impl Pull {
         }
     }
 
+    /// Counts a thing that the caller keeps of the document: many small tags, or a small container, may come to more than
+    /// any machine holds.
+    pub fn keep<T>(&mut self) {
+        self.kept += size_of::<T>();
+    }
+
+    /// Counts a text that the caller may keep.
+    fn keep_text(&mut self, bytes: usize) {
+        self.kept += if bytes > SHORT { bytes } else { 0 };
+    }
+
     /// Bytes of the document before the place that has been reached.
     pub fn offset(&self) -> u64 {
         self.window.offset(self.window.at())
@@ -198,9 +216,12 @@ impl Pull {
         }
         if let Some((start, end)) = self.simple_content()? {
             let (start, end) = if trimmed { trim(self.window.text(start, end), start) } else { (start, end) };
+            self.keep_text((end - start) as usize);
             return Ok((self.window.text(start, end), self.window.place(start, end)));
         }
-        match self.put_together(trimmed) {
+        let put_together = self.put_together(trimmed);
+        self.keep_text(self.pieces.len());
+        match put_together {
             Ok(place) if trimmed => Ok((self.pieces.trim_matches(is_space_char), place)),
             Ok(place) => Ok((&self.pieces, place)),
             Err(damage) => Err(self.die(damage)),
@@ -327,6 +348,10 @@ impl Pull {
         if self.open.len() == DEPTH_LIMIT {
             return Err(Fault::new(format!("more than {DEPTH_LIMIT} elements lie within each other"), EXPORT_AGAIN, 0, tag.len()));
         }
+        if self.kept > KEPT_LIMIT {
+            let what = format!("the notes, bars and words come to more than {} MiB", KEPT_LIMIT >> 20);
+            return Err(Fault::new(what, "No score has so many: split it into movements or parts", 0, tag.len()));
+        }
         let end = tag.len() - if token.kind == Kind::Empty { 2 } else { 1 };
         let length = token.name as usize;
         let name = tag.get(1..=length).unwrap_or_default();
@@ -338,9 +363,13 @@ impl Pull {
         self.attributes.clear();
         if 1 + length < end {
             tag::scan(tag, 1 + length, end, &mut self.attributes)?;
-            for attribute in self.attributes.iter().filter(|attribute| attribute.referring) {
+            for attribute in &self.attributes {
                 let (start, end) = attribute.value;
-                self.entities.check_value(tag.get(start as usize..end as usize).unwrap_or_default(), start as usize)?;
+                if attribute.referring {
+                    self.entities.check_value(tag.get(start as usize..end as usize).unwrap_or_default(), start as usize)?;
+                }
+                let length = (end - start) as usize;
+                self.kept += if length > SHORT { length } else { 0 };
             }
         }
         let before = self.open.last().map_or(0, |open| open.end);

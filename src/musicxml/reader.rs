@@ -13,7 +13,7 @@ use std::ops::RangeInclusive;
 use std::sync::Arc;
 
 /// More parts than this is no score (the largest real one has about 60).
-const MOST_PARTS: usize = 4_096;
+pub(super) const MOST_PARTS: usize = 4_096;
 /// More bars a part than this is no piece of music.
 pub(super) const MOST_BARS: usize = 200_000;
 /// More notes a bar than this cannot be engraved.
@@ -108,6 +108,7 @@ impl Reader {
             }
         }
         self.pull.finish()?;
+        super::amount::check(&self.score)?;
         self.close();
         Ok(())
     }
