@@ -5,10 +5,11 @@
 use stavegauge::audit::mending::Repairs;
 use stavegauge::audit::{self, Bar, DocumentAudit, Placed, set, stets};
 use stavegauge::house::{Date, House, Style};
-use stavegauge::measured::{Measured, Printing, measure};
+use stavegauge::measured::{DocumentMeasure, Measured, Printing, measure};
 use stavegauge::musicxml::{Source, read};
+use stavegauge::report::measure_json;
 use stavegauge::rule::subject::vocabulary;
-use stavegauge::rule::{Level, RuleBook};
+use stavegauge::rule::{Finding, Level, RuleBook};
 use std::fs;
 use std::path::Path;
 
@@ -60,6 +61,40 @@ impl Engine {
 
     pub fn audit_text(&self, text: &str, role: Option<&str>) -> Vec<DocumentAudit> {
         audit::documents(Source::spool("text", text.as_bytes()), "text", &self.bar(role), false)
+    }
+
+    /// Whatever bytes: a text in any encoding, or a container.
+    pub fn audit_bytes(&self, bytes: &[u8], role: Option<&str>) -> Vec<DocumentAudit> {
+        audit::documents(Source::spool("bytes", bytes), "bytes", &self.bar(role), false)
+    }
+
+    /// All that an audit says, but for places in the text and what the file is called.
+    pub fn judged(documents: &[DocumentAudit]) -> Vec<String> {
+        let of = |document: &DocumentAudit| {
+            let figures = document.summary.as_ref().map(|summary| {
+                let paper = summary.paper.as_ref().map(|paper| (&paper.name, paper.width.value(), paper.height.value(), &paper.pages));
+                let counts = (summary.pages, summary.systems, summary.bars, summary.movements);
+                format!("{counts:?} {:?} {:?} {paper:?}", summary.printed_at, summary.staff_height)
+            });
+            let mut told = vec![format!("{:?} {figures:?}", document.role)];
+            told.extend(document.findings.iter().map(|placed| format!("{:?}", Finding { at: None, also: None, ..placed.finding.clone() })));
+            told.extend(document.not_judged.iter().map(|one| format!("{one:?}")));
+            told.extend(document.excused.iter().map(|one| format!("{one:?}")));
+            told.extend(document.good.iter().cloned());
+            told
+        };
+        documents.iter().flat_map(of).collect()
+    }
+
+    /// All that is measured of a text, as `measure` prints it, without places in the text.
+    pub fn told(&self, text: &str) -> String {
+        Self::told_of(self.measure_text(text))
+    }
+
+    /// The same of what has been measured.
+    pub fn told_of(measured: Measured) -> String {
+        let document = DocumentMeasure { path: String::new(), member: None, measured: Ok(measured) };
+        serde_json::to_string_pretty(&measure_json::measure(&[document])).expect("it is JSON")
     }
 
     pub fn found(documents: &[DocumentAudit]) -> Vec<Found> {

@@ -6,6 +6,7 @@
 
 #![allow(dead_code, reason = "each test target uses its own part of this module")]
 
+pub mod any;
 pub mod bars;
 pub mod cast;
 pub mod engine;
