@@ -38,7 +38,7 @@ fn page_is_as_planned(any: &Any, index: usize, page: &Page) -> Result<(), TestCa
     let staff = f64::from(any.quarters) / 4.0;
     let number = any.first + u32::try_from(index).expect("few pages");
     let [left, right, top, bottom] = any.margins.map(f64::from);
-    let (left, right) = if number % 2 == 0 && any.mirrored { (right, left) } else { (left, right) };
+    let (left, right) = if number.is_multiple_of(2) && any.mirrored { (right, left) } else { (left, right) };
     prop_assert_eq!(&page.label, &number.to_string());
     prop_assert_eq!(page.side, if number % 2 == 1 { Side::Recto } else { Side::Verso });
     is_as_written("width", &page.width, any.paper.0, 1)?;
