@@ -9,8 +9,8 @@ use std::collections::BTreeSet;
 const MOST_BARS: usize = 4_000_000;
 /// Most staves on all pages together; a score of a thousand pages with fifty staves has half as many.
 const MOST_STAVES: usize = 100_000;
-/// A page takes the room of so many staves more.
-const PAGE: usize = 2;
+/// A page takes the room of so many staves more: 20,000 pages of one staff each are the most.
+const PAGE: usize = 4;
 
 /// Refuses a score that cannot be measured in the time and memory of a usual machine.
 ///
