@@ -16,7 +16,7 @@ use std::time::{Duration, Instant};
 use tempfile::TempDir;
 
 /// Far more than any of these may take in a debug build on a busy machine; a run that does not end is ended, and fails.
-const PATIENCE: Duration = Duration::from_secs(60);
+const PATIENCE: Duration = Duration::from_mins(1);
 
 const RULE: &str = r#"
 id = "few-bars"
@@ -149,11 +149,11 @@ fn a_message_that_would_run_away_or_look_around_is_refused_where_it_stands() {
     ] {
         Desk::with_rule("too short", message).refuses(&["stavegauge.toml:1:15", "own.toml:12:", words]);
     }
-    let deep = format!("{}x{}", "{% if true %}".repeat(70), "{% endif %}".repeat(70));
-    for message in [deep, format!("{{{{ {}1{} }}}}", "(".repeat(900), ")".repeat(900)), "x".repeat(2001)] {
-        let (code, _, err) = Desk::with_rule("too short", &message).audit();
-        assert!(code == Some(2) || code == Some(1) || code == Some(0), "{err}");
-        assert!(!err.contains("panicked"), "{err}");
+    for (message, words) in [
+        (format!("{{{{ {}1{} }}}}", "(".repeat(900), ")".repeat(900)), "this message cannot be read"),
+        ("x".repeat(2001), "a message of 2001 bytes; 2000 is the most"),
+    ] {
+        Desk::with_rule("too short", &message).refuses(&["own.toml:12:", words]);
     }
 }
 
@@ -248,10 +248,10 @@ fn a_house_style_of_any_size_and_depth_is_read_or_refused() {
         Desk::under(&style).refuses(&[words]);
     }
     // Long, and nothing wrong with it.
-    let copies: String = (0..10_000).map(|number| format!("[[copy]]\nfiles = \"{number}*x*y*\"\nname = \"x\"\n")).collect();
+    let copies: Vec<String> = (0..10_000).map(|number| format!("[[copy]]\nfiles = \"{number}*x*y*\"\nname = \"x\"\n")).collect();
     for style in [
         format!("papers = [{}\"B4\"]\n", "\"A4\", ".repeat(200_000)),
-        copies,
+        copies.concat(),
         format!("[[copy]]\nfiles = \"{}\"\nname = \"x\"\n", "*b*o".repeat(500)),
         format!("[[copy]]\nfiles = \"{}\"\nname = \"x\"\n", "**/".repeat(500) + "*.none"),
     ] {
