@@ -1,0 +1,71 @@
+//! XML text to score: what is read must be well-formed by a second opinion too, and every place lies in the text.
+
+#![no_main]
+
+use libfuzzer_sys::fuzz_target;
+use roxmltree::{Document, ParsingOptions};
+use stavegauge::musicxml::{locate, read};
+use stavegauge::place::Place;
+use stavegauge::score::Score;
+use stavegauge_fuzz::{decoded, points_into, sources, within};
+
+fuzz_target!(|data: &[u8]| {
+    for source in sources(data) {
+        let Ok(stream) = source.stream() else { continue };
+        let read_once = read(stream);
+        let text = decoded(&source);
+        match read_once {
+            Ok(score) => {
+                let text = text.expect("what is read to its end can be decoded to its end");
+                well_formed(&text);
+                let places = places(&score);
+                for place in &places {
+                    within(*place, &text);
+                }
+                let spots = locate(&source, &places).expect("what was read once can be read again");
+                assert_eq!(spots.len(), places.len());
+                for spot in spots {
+                    assert!(spot.excerpt.get(spot.mark.clone()).is_some(), "{spot:?}");
+                }
+            }
+            Err(damage) => {
+                let again = read(source.stream().expect("it opened before")).err();
+                assert_eq!(Some(&damage), again.as_ref(), "the same text is damaged in the same way");
+                // A byte that cannot be decoded stands behind the text.
+                if let Some((at, Ok(text))) = damage.at.map(|at| (at, text)) {
+                    points_into(at, &text);
+                }
+            }
+        }
+    }
+});
+
+/// A colon is a letter to XML 1.0 but none to the second opinion, which knows namespaces: it is given another letter instead. Of
+/// declarations within a document type declaration it knows the simplest only: what it says of those is passed over.
+fn well_formed(text: &str) {
+    let options = ParsingOptions { allow_dtd: true, ..ParsingOptions::default() };
+    let Err(error) = Document::parse_with_options(&text.replace(':', "\u{2D0}"), options) else { return };
+    let prolog = text.split("<score-").next().unwrap_or_default();
+    let declares = prolog.split_once("<!DOCTYPE").is_some_and(|(_, behind)| behind.contains('['));
+    assert!(declares, "read as a score, but not well-formed: {error}");
+}
+
+/// Places of all that a score says.
+fn places(score: &Score) -> Vec<Place> {
+    let mut places = vec![score.root];
+    places.extend(score.flaws.iter().map(|flaw| flaw.at));
+    places.extend(score.credits.iter().flat_map(|credit| credit.words.iter().map(|words| words.at).chain([credit.at])));
+    places.extend(score.parts.iter().flat_map(|part| part.bars.iter().map(|bar| bar.at).chain([part.at])));
+    let layout = &score.instructions;
+    places.extend(layout.millimeters_at);
+    places.extend(layout.prints.iter().map(|print| print.at));
+    for page in layout.prints.iter().filter_map(|print| print.page.as_ref()).chain([&layout.page]) {
+        let margins = page.margins.iter().flat_map(|(_, margins)| [margins.left, margins.right, margins.top, margins.bottom]);
+        places.extend(margins.chain([page.height, page.width]).flatten().map(|stated| stated.at));
+    }
+    for system in layout.prints.iter().map(|print| &print.system).chain([&layout.system]) {
+        let stated = [system.left, system.right, system.distance, system.top_distance];
+        places.extend(stated.into_iter().flatten().map(|stated| stated.at));
+    }
+    places
+}
