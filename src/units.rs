@@ -239,18 +239,22 @@ mod tests {
     use proptest::prelude::*;
 
     proptest! {
-        /// Source: the crate num-rational, whose own order and checked operations these are.
+        /// Source: fractions of four times the width, by the crate num-rational.
         #[test]
         fn time_is_the_fraction_it_says(
             (a, b) in (prop_oneof![-64..64_i32, any::<i32>()], prop_oneof![1..40_i32, (0..31_u32).prop_map(|power| 1 << power), 1..i32::MAX]),
             (c, d) in (prop_oneof![-64..64_i32, any::<i32>()], prop_oneof![1..40_i32, (0..31_u32).prop_map(|power| 1 << power), 1..i32::MAX]),
         ) {
-            let (one, other) = (Ratio::new(i64::from(a), i64::from(b)), Ratio::new(i64::from(c), i64::from(d)));
-            let time = |ratio: Ratio<i64>| Time::new(*ratio.numer(), *ratio.denom());
+            let exact = |numer: i32, denom: i32| Ratio::new(i128::from(numer), i128::from(denom));
+            let time = |ratio: Ratio<i128>| Time::new(i64::try_from(*ratio.numer()).ok()?, i64::try_from(*ratio.denom()).ok()?);
+            let (one, other) = (exact(a, b), exact(c, d));
             if let (Some(left), Some(right)) = (time(one), time(other)) {
                 prop_assert_eq!(left.cmp(&right), one.cmp(&other));
-                prop_assert_eq!(left.plus(right), left.0.checked_add(&right.0).map(Time));
-                prop_assert_eq!(left.minus(right), left.0.checked_sub(&right.0).map(Time));
+                for (found, wanted) in [(left.plus(right), time(one + other)), (left.minus(right), time(one - other))] {
+                    // Where denominators have other factors than two, what fits may outgrow the width on the way.
+                    let may_miss = !(left.is_binary() && right.is_binary());
+                    prop_assert!(found == wanted || may_miss && found.is_none(), "{:?}, wanted {:?}", found, wanted);
+                }
             }
         }
     }

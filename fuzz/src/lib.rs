@@ -30,7 +30,17 @@ pub fn role_names(house: &House) -> Vec<&str> {
 
 /// What documents are judged by.
 pub fn bar<'a>(house: &'a House, rules: &'a RuleBook, stated_role: Option<&'a str>, printing: &'a Printing) -> Bar<'a> {
-    Bar { house, rules, stated_role, printing, repairs: Repairs::Always, draws: true, enabled: &|_| true, below: &|path| path.to_owned() }
+    Bar {
+        house,
+        rules,
+        stated_role,
+        printing,
+        repairs: Repairs::Always,
+        draws: true,
+        cores_to_spare: false,
+        enabled: &|_| true,
+        below: &|path| path.to_owned(),
+    }
 }
 
 /// The documents of some bytes; none where they cannot be opened.
