@@ -3,6 +3,8 @@
 //! One pipeline in one direction: read, lay out, measure, judge, report. Each module is a room of that
 //! house; a room may use any room above it in this list, never one below (`tests/house.rs` holds that).
 
+#![forbid(unsafe_code)]
+
 pub mod units;
 
 pub mod place;

@@ -1,5 +1,7 @@
 //! Arguments in, exit code out.
 
+#![forbid(unsafe_code)]
+
 use std::process::ExitCode;
 
 fn main() -> ExitCode {

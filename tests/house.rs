@@ -2,6 +2,7 @@
 
 #![allow(clippy::expect_used, clippy::panic, reason = "a test says what it expects")]
 
+use std::collections::BTreeSet;
 use std::fs;
 use std::path::{Path, PathBuf};
 
@@ -57,4 +58,27 @@ fn a_room_uses_rooms_above_it_only() {
     }
     assert!(uses > 100, "the search finds the uses: {uses}");
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// Names of dependencies in a manifest, of all kinds.
+fn dependencies(manifest: &str) -> BTreeSet<String> {
+    let text = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(manifest)).expect("readable");
+    let manifest: toml::Table = text.parse().expect("TOML");
+    let tables = ["dependencies", "dev-dependencies"].into_iter().filter_map(|kind| manifest.get(kind)?.as_table());
+    tables.flat_map(|table| table.keys().cloned()).collect()
+}
+
+#[test]
+fn every_dependency_says_what_it_is_for() {
+    let guide = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("DEVELOPERS.md")).expect("readable");
+    let table = guide.split("## Dependencies").nth(1).and_then(|rest| rest.split("\n## ").next()).expect("its chapter");
+    let rows = table.lines().filter_map(|line| line.strip_prefix("| `")?.split_once("` | "));
+    let told: Vec<(&str, &str)> = rows.map(|(name, rest)| (name, rest.split(" | ").next().unwrap_or_default().trim())).collect();
+    let names: BTreeSet<String> = told.iter().map(|(name, _)| (*name).to_owned()).collect();
+    assert_eq!(names.len(), told.len(), "one line each");
+    assert!(told.iter().all(|(_, what)| !what.is_empty()), "and what it is for");
+    let mut used = dependencies("Cargo.toml");
+    used.extend(dependencies("fuzz/Cargo.toml"));
+    used.remove("stavegauge");
+    assert_eq!(names, used);
 }

@@ -28,9 +28,9 @@ pub enum Repairs {
     Never,
 }
 
-/// Bars times staves up to which repairs are worked out unasked: a full score of this size takes about as long to cast off and judge again
-/// as to audit.
-const USUAL_SIZE: usize = 40_000;
+/// Bars times staves up to which repairs are worked out unasked: forty staves and five hundred bars. To cast off and judge again takes longer
+/// than to audit, and in a gate larger scores should not be waited for.
+const USUAL_SIZE: usize = 20_000;
 
 /// Work on one repair that nobody asked for: what a part of 15,000 bars takes.
 const USUAL_WORK: u64 = 150_000_000;

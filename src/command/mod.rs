@@ -257,7 +257,7 @@ struct AuditArgs {
     /// Audit again whenever a file is exported anew, and show what changed, until Ctrl-C
     #[arg(long, conflicts_with = "stet_all")]
     watch: bool,
-    /// When to work out repairs and judge them: where something asks for it, of copies up to a usual size (40,000 bars times staves); whatever
+    /// When to work out repairs and judge them: where something asks for it, of copies up to a usual size (20,000 bars times staves); whatever
     /// their size; never, which is faster
     #[arg(long, value_name = "WHEN", default_value = "usual")]
     repairs: RepairsArg,

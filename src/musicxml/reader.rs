@@ -130,6 +130,8 @@ impl Reader {
                 _ => self.pull.skip()?,
             }
         }
+        // What is kept of a part has room to grow to twice its size: given back before the next one is read.
+        shrink(&mut self.score.parts[part]);
         Ok(())
     }
 
@@ -218,10 +220,7 @@ impl Reader {
         prints.sort_by_key(|print| (print.bar, print.part));
         staff_details.sort_by_key(|details| (details.bar, details.part));
         bar_numbering.sort_by_key(|(part, bar, _)| (*bar, *part));
-        for part in &mut self.score.parts {
-            part.notes.shrink_to_fit();
-            part.marks.shrink_to_fit();
-        }
+        self.score.parts.iter_mut().for_each(shrink);
         super::sanity::check(&mut self.score);
     }
 
@@ -323,6 +322,15 @@ impl Reader {
     pub fn attribute_is(&self, name: &str, value: &str) -> bool {
         self.pull.attribute(name).is_some_and(|(text, _)| text.trim() == value)
     }
+}
+
+/// Gives back the room that a part has not grown into.
+fn shrink(part: &mut Part) {
+    part.bars.shrink_to_fit();
+    part.notes.shrink_to_fit();
+    part.lyrics.shrink_to_fit();
+    part.marks.shrink_to_fit();
+    part.signs.shrink_to_fit();
 }
 
 /// White space of any kind as one space, none at the ends.

@@ -10,6 +10,8 @@ use super::rule_file::Origin;
 use super::template::Templates;
 use crate::house::{LimitSetting, RuleLevel, RuleSetting, Units, WordsOf};
 use crate::place::Place;
+use std::num::NonZero;
+use std::thread;
 
 /// Rules that were read and checked, in the order of their files.
 #[derive(Debug, Default)]
@@ -29,10 +31,26 @@ impl RuleBook {
     /// # Errors
     /// The first rule file that does not hold against this vocabulary and these roles.
     pub fn built_in(vocabulary: &Vocabulary, roles: &[&str]) -> Result<Self, RuleFileError> {
-        let mut book = Self::empty();
-        for (file, text) in FILES {
-            book.add(file, text, vocabulary, roles)?;
+        let read = |files: &[(&str, &str)]| {
+            let mut book = Self::empty();
+            for (file, text) in files {
+                book.add(file, text, vocabulary, roles)?;
+            }
+            Ok(book)
+        };
+        if thread::available_parallelism().map_or(1, NonZero::get) == 1 {
+            return read(FILES);
         }
+        // Reading them takes most of the time until the first score is looked at.
+        let (first, second) = FILES.split_at(FILES.len() / 2);
+        let (book, rest) = thread::scope(|scope| {
+            let second = scope.spawn(|| read(second));
+            let first = read(first);
+            (first, second.join().unwrap_or_else(|failure| std::panic::resume_unwind(failure)))
+        });
+        let (mut book, rest) = (book?, rest?);
+        book.rules.extend(rest.rules);
+        book.templates.take_in(rest.templates);
         Ok(book)
     }
 

@@ -58,7 +58,8 @@ impl Template {
 
 /// All templates of a book, compiled once.
 pub(super) struct Templates {
-    environment: Environment<'static>,
+    /// The one that templates are added to, and those of books that were taken in; no two hold the same key.
+    environments: Vec<Environment<'static>>,
     words: Option<WordsOf>,
 }
 
@@ -91,7 +92,7 @@ impl Default for Templates {
         });
         environment.add_filter("listed", |value: &Word| plain(value));
         environment.add_test("known", |value: &Word| !value.is_none() && !value.is_undefined());
-        Self { environment, words: None }
+        Self { environments: vec![environment], words: None }
     }
 }
 
@@ -100,7 +101,9 @@ impl Templates {
     pub fn speak(&mut self, units: Units, words: Option<WordsOf>) {
         self.words = words;
         if units == Units::In {
-            self.environment.add_filter("mm", |value: &Word| with_number(value, |mm| format!("{} in", short(mm / MM_PER_INCH, 2))));
+            for environment in &mut self.environments {
+                environment.add_filter("mm", |value: &Word| with_number(value, |mm| format!("{} in", short(mm / MM_PER_INCH, 2))));
+            }
         }
     }
 
@@ -110,10 +113,11 @@ impl Templates {
             return Err(Fault::new(format!("a message of {} bytes; {MOST_BYTES} is the most", text.len())));
         }
         scan(text)?;
-        self.environment
+        let Some(environment) = self.environments.first_mut() else { return Err(Fault::new("there is no place for messages")) };
+        environment
             .add_template_owned(key.clone(), text.to_owned())
             .map_err(|error| Fault::new(format!("this message cannot be read: {}", error.detail().unwrap_or("syntax error"))))?;
-        let Ok(compiled) = self.environment.get_template(&key) else {
+        let Ok(compiled) = environment.get_template(&key) else {
             return Err(Fault::new("this message cannot be read"));
         };
         let mut names: Vec<String> = compiled.undeclared_variables(true).into_iter().collect();
@@ -126,6 +130,11 @@ impl Templates {
         Ok(Template { key, text: text.to_owned(), reads })
     }
 
+    /// Takes in the templates of another book.
+    pub fn take_in(&mut self, other: Self) {
+        self.environments.extend(other.environments);
+    }
+
     /// The message for one thing. Where the template fails on a value, the words say so.
     pub fn write(&self, template: &Template, scene: &Scene, merged: &BTreeMap<&'static str, Word>) -> String {
         let mut context: BTreeMap<&str, Word> = merged.iter().map(|(name, word)| (*name, word.clone())).collect();
@@ -136,9 +145,9 @@ impl Templates {
         }
         context.extend(spaces.into_iter().map(|(space, fields)| (space, Word::from_pairs(fields))));
         let mut written = Bounded::default();
-        let done = self
-            .environment
-            .get_template(&template.key)
+        let compiled = self.environments.iter().find_map(|environment| environment.get_template(&template.key).ok());
+        let done = compiled
+            .ok_or_else(|| Error::new(ErrorKind::TemplateNotFound, "there is no such message"))
             .and_then(|compiled| compiled.render_captured_to(Word::from_pairs(context), &mut written).map(drop));
         match done {
             Ok(()) => {
@@ -311,8 +320,8 @@ mod tests {
     fn fuel_ends_a_loop() {
         let mut templates = Templates::default();
         let text = "{% for a in [1,1,1,1,1,1,1,1,1,1] * 1000 %}{% for b in [1,1,1,1,1,1,1,1,1,1] * 1000 %}{% endfor %}{% endfor %}";
-        templates.environment.add_template("x", text).expect("the engine takes it");
-        let done = templates.environment.get_template("x").and_then(|compiled| compiled.render(Word::from(())));
+        templates.environments[0].add_template("x", text).expect("the engine takes it");
+        let done = templates.environments[0].get_template("x").and_then(|compiled| compiled.render(Word::from(())));
         assert!(done.is_err_and(|error| error.kind() == ErrorKind::OutOfFuel));
     }
 }
