@@ -1,6 +1,6 @@
 //! What a bar says is what is read: marks, signs and time, by the words of the standard.
 //!
-//! Sources: the documentation in the MusicXML 4.0 schema, quoted beside each; how chord symbols are usually written behind their root is
+//! Sources: the documentation in the `MusicXML` 4.0 schema, quoted beside each; how chord symbols are usually written behind their root is
 //! common practice, no source.
 
 #![allow(clippy::expect_used, clippy::panic, reason = "a test says what it expects")]
@@ -40,7 +40,7 @@ fn time(numer: i64, denom: i64) -> Time {
 const NOTE: &str = "<note><pitch><step>C</step><octave>5</octave></pitch><duration>4</duration><type>quarter</type></note>";
 
 /// `octave-shift`: "a treble clef line noted with 8va will be indicated with an octave-shift down from the pitch data indicated in the
-/// notes. A size of 8 indicates one octave; 15 two octaves."
+/// notes. A size of 8 indicates one octave; a size of 15 indicates two octaves."
 #[test]
 fn octave_lines() {
     assert_eq!(direction("<octave-shift type='down' size='8'/>"), MarkKind::OctaveLine(Span::Start, 7));
@@ -50,7 +50,7 @@ fn octave_lines() {
     assert_eq!(direction("<octave-shift type='stop' size='8'/>"), MarkKind::OctaveLine(Span::Stop, 0));
 }
 
-/// `offset`: "representing a distance in divisions from the current position"; "a negative offset" stands before it.
+/// `offset`: in divisions, from "the current musical position"; a negative one stands before it.
 #[test]
 fn offsets_move_marks() {
     let at = |offset: &str| {
@@ -195,7 +195,7 @@ fn keys_times_and_other_signs() {
     };
     assert_eq!((*bar, beats.as_str(), beat_type.as_str()), (Some(time(7, 8)), "3+2+1", "8+4"));
     assert!(matches!(signs("<time><senza-misura/></time>")[..], [SignKind::Time { bar: None, .. }]));
-    // `double`: "if the transposition is doubled one octave down from what is currently written".
+    // `double`: "it indicates that the music is doubled one octave from what is currently written".
     let transpose = "<transpose><diatonic>-1</diatonic><chromatic>-2</chromatic><octave-change>-1</octave-change><double/></transpose>";
     assert_eq!(signs(transpose), [SignKind::Transpose { diatonic: -1, chromatic_halves: -4, octaves: -1, double: true }]);
     assert_eq!(signs("<measure-style><slash type='start'/></measure-style>"), [SignKind::Slashes(true)]);
