@@ -50,7 +50,7 @@ fn octave_lines() {
     assert_eq!(direction("<octave-shift type='stop' size='8'/>"), MarkKind::OctaveLine(Span::Stop, 0));
 }
 
-/// `offset`: in divisions, from "the current musical position"; a negative one stands before it.
+/// `offset`: in divisions, from the "current musical location"; a negative one stands before it.
 #[test]
 fn offsets_move_marks() {
     let at = |offset: &str| {
