@@ -60,9 +60,10 @@ fn is_suspect(byte: u8) -> u8 {
     control | u8::from(byte == 0xEF)
 }
 
-/// The damage of such a character.
-pub(super) fn forbidden(offset: u64) -> Damage {
-    Damage::new("a control character stands in the text", "XML allows none but tab and line ends: remove it").at(Place::new(offset, 1))
+/// The damage of such a character of so many bytes.
+pub(super) fn forbidden(offset: u64, length: usize) -> Damage {
+    Damage::new("a control character stands in the text", "XML allows none but tab and line ends: remove it")
+        .at(Place::new(offset, length as u64))
 }
 
 /// First character of a name (production 4).

@@ -167,7 +167,8 @@ impl Cutter {
         }
         let new = batch.text.get(checked..).unwrap_or_default();
         if let Some(at) = wellformed::forbidden_character(new) {
-            return Err(wellformed::forbidden(batch.base + (checked + at) as u64));
+            let length = new.get(at..).and_then(|rest| rest.chars().next()).map_or(1, char::len_utf8);
+            return Err(wellformed::forbidden(batch.base + (checked + at) as u64, length));
         }
         let bytes = batch.text.as_bytes();
         batch.free = Free { of_returns: memchr(b'\r', bytes).is_none(), of_section_ends: memmem::find(bytes, b"]]>").is_none() };

@@ -2,6 +2,7 @@
 
 use super::*;
 use crate::musicxml::Source;
+use crate::musicxml::window::TOKEN_LIMIT;
 use proptest::prelude::*;
 use roxmltree::{Document, Node, ParsingOptions};
 
@@ -68,6 +69,15 @@ fn compare_whole(text: &str, step: usize) {
         pull.child().expect("well-formed").expect("a root");
         compare(&mut pull, document.root_element());
         pull.finish().expect("nothing behind");
+    }
+}
+
+/// Source: XML 1.0, 2.2: neither of the two is a character of a document.
+#[test]
+fn damage_points_at_whole_characters() {
+    for (text, wrong) in [("<a>\u{FFFF}</a>", "\u{FFFF}"), ("<a b='1'é='2'/>", "é"), ("<a \u{D7}='2'/>", "\u{D7}")] {
+        let at = verdict(text).expect_err("damaged").at.expect("a place");
+        assert_eq!(&text[at.offset as usize..][..at.length as usize], wrong, "{text}");
     }
 }
 
@@ -369,6 +379,11 @@ proptest! {
         }
         if ours.is_ok() {
             compare_whole(&text, 1);
+        }
+        // What is pointed at are whole characters of the text.
+        if let Some(at) = ours.err().and_then(|damage| damage.at) {
+            let (start, end) = (at.offset as usize, at.offset as usize + at.length as usize);
+            prop_assert!(text.is_char_boundary(start) && text.is_char_boundary(end.min(text.len())), "{text:?}: {at:?}");
         }
         let mut pull = trickle(&text, 2);
         while pull.child().is_ok_and(|element| element.is_some()) && pull.raw_text().is_ok() {}
