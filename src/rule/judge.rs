@@ -12,6 +12,7 @@ use super::value::{MEASURE_PLACES, RATIO_PLACES, Value, rounded};
 use super::verdict::{Hit, Trust, verdict};
 use crate::house::Basis;
 use crate::place::{Confidence, Place};
+use std::borrow::Cow;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// One thing to judge.
@@ -21,7 +22,7 @@ pub struct Thing<'a> {
     /// Where it stands in the file.
     pub place: Option<Place>,
     /// Where it is in the music.
-    pub on: Where,
+    pub on: Cow<'a, Where>,
     /// How sure its reckoning is.
     pub confidence: Confidence,
 }
@@ -118,8 +119,8 @@ impl<'a> Judge<'a> {
             let verdict = verdict(self.rule, &scene, trust);
             not_judged.extend(verdict.not_judged);
             if let Some(reason) = verdict.excused.and_then(|index| self.rule.reasons.get(index)) {
-                let says = self.book.templates().write(&reason.says, &scene, &words(&thing.on, &[&thing.on]));
-                outcome.excused.push(Excused { rule: self.rule.id.clone(), says, on: thing.on.clone() });
+                let says = self.book.templates().write(&reason.says, &scene, &words(&thing.on, &[&*thing.on]));
+                outcome.excused.push(Excused { rule: self.rule.id.clone(), says, on: thing.on.clone().into_owned() });
             }
             if let Some(hit) = verdict.finding {
                 let weight = self.weight(&hit, &scene);
@@ -161,7 +162,7 @@ impl<'a> Judge<'a> {
         let case = self.rule.cases.get(worst.hit.case)?;
         let scene = self.scene(worst.thing);
         let templates = self.book.templates();
-        let spoken = words(&worst.thing.on, &group.iter().map(|raw| &raw.thing.on).collect::<Vec<_>>());
+        let spoken = words(&worst.thing.on, &group.iter().map(|raw| &*raw.thing.on).collect::<Vec<_>>());
         let softened = worst.hit.softened_by.iter().filter_map(|index| self.rule.reasons.get(*index));
         let softened =
             softened.filter(|reason| reason.effect == Effect::Softer).map(|reason| templates.write(&reason.says, &scene, &spoken));
@@ -173,7 +174,7 @@ impl<'a> Judge<'a> {
             level: worst.hit.level,
             message: templates.write(&case.message, &scene, &spoken),
             advice: templates.write(&case.advice, &scene, &spoken),
-            on: Where::common(&worst.thing.on, group.iter().map(|raw| &raw.thing.on)),
+            on: Where::common(&worst.thing.on, group.iter().map(|raw| &*raw.thing.on)),
             measured: worst.weight.measured,
             limit: worst.weight.limit,
             unit: case.unit.name(),

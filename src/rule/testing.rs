@@ -9,6 +9,7 @@ use super::value::Value;
 use crate::house::Basis;
 use crate::place::{Confidence, Known, Place};
 use crate::units::Mm;
+use std::borrow::Cow;
 
 pub(super) struct Gap {
     pub white: Known<Mm>,
@@ -182,7 +183,7 @@ pub(super) fn on(page: u32, system: u32) -> Where {
 }
 
 pub(super) fn thing(facts: &dyn Facts, on: Where) -> Thing<'_> {
-    Thing { facts, place: Some(Place::new(900, 9)), on, confidence: Confidence::High }
+    Thing { facts, place: Some(Place::new(900, 9)), on: Cow::Owned(on), confidence: Confidence::High }
 }
 
 /// A file of a staff height, and everything else as it may be.

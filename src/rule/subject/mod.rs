@@ -33,6 +33,7 @@ use crate::house::Basis;
 use crate::measured::{Bars, Measured};
 use crate::place::{Confidence, Place};
 use crate::score::Flaw;
+use std::borrow::Cow;
 use std::sync::Arc;
 
 /// Every subject that a rule can be about or read.
@@ -81,7 +82,7 @@ pub fn judge(book: &RuleBook, flaws: &[Flaw], measured: &Measured, reader: &Read
     let mut about = |subject: &str, lines: Vec<Line>| {
         let things: Vec<Thing> = lines
             .iter()
-            .map(|line| Thing { facts: &*line.facts, place: line.place, on: line.on.clone(), confidence: line.confidence })
+            .map(|line| Thing { facts: &*line.facts, place: line.place, on: Cow::Borrowed(&line.on), confidence: line.confidence })
             .collect();
         outcome.append(judge_things(book, subject, &things, &context));
     };
@@ -119,7 +120,7 @@ pub fn judge_damage(book: &RuleBook, flaw: &Flaw, enabled: &dyn Fn(&str) -> bool
     let nothing = Unknowable("the file could not be read");
     let context = Context { file: &nothing, role: &nothing, role_name: None, role_basis: Basis::Unknown, enabled };
     let line = fault::line(flaw);
-    let things = [Thing { facts: &*line.facts, place: line.place, on: line.on, confidence: line.confidence }];
+    let things = [Thing { facts: &*line.facts, place: line.place, on: Cow::Owned(line.on), confidence: line.confidence }];
     judge_things(book, "fault", &things, &context)
 }
 
@@ -139,7 +140,7 @@ fn judge_lines(book: &RuleBook, subject: &str, lines: &[Line], reader: Option<&R
     let context = Context { file: &nothing, role, role_name, role_basis: reader.map_or(Basis::Unknown, Reader::known_by), enabled };
     let things: Vec<Thing> = lines
         .iter()
-        .map(|line| Thing { facts: &*line.facts, place: line.place, on: line.on.clone(), confidence: line.confidence })
+        .map(|line| Thing { facts: &*line.facts, place: line.place, on: Cow::Borrowed(&line.on), confidence: line.confidence })
         .collect();
     judge_things(book, subject, &things, &context)
 }
