@@ -89,9 +89,7 @@ pub fn cast_off(work: &Pages) -> Result<Casting, Impossible> {
         None => &[Side::Recto, Side::Verso],
     };
     let mut best: Option<(f64, Casting)> = None;
-    for side in firsts {
-        let begins = if work.first.is_none() && *side == Side::Verso { cost::BEGINS_VERSO } else { 0.0 };
-        let table = table(work, rows, *side, begins).ok_or(Impossible::TooMuch)?;
+    for (side, table) in firsts.iter().zip(tables(work, rows, firsts).ok_or(Impossible::TooMuch)?) {
         for (entry, found) in table[bars].iter().enumerate() {
             let row = usize::from(found.row);
             let missing = match work.wanted {
@@ -140,8 +138,8 @@ fn nearest(work: &Pages, wanted: usize) -> Option<usize> {
     // Every bar on a page of its own, and a blank page between any two, is the most there can be.
     let most = (bars * 2).min(MOST_PAGES);
     let side = work.first.unwrap_or(Side::Recto);
-    let table = table(work, Rows::Numbers(most), side, 0.0)?;
-    table[bars].iter().map(|found| usize::from(found.row)).min_by_key(|number| number.abs_diff(wanted))
+    let tables = tables(work, Rows::Numbers(most), &[side])?;
+    tables.iter().flat_map(|table| &table[bars]).map(|found| usize::from(found.row)).min_by_key(|number| number.abs_diff(wanted))
 }
 
 /// The best divisions of a page's bars, from one bar on: by systems (from one), by bars (from one).
@@ -195,59 +193,34 @@ fn on_page(work: &Pages, first: usize, left: &mut u64) -> Vec<Vec<Option<OnPage>
 
 /// The best divisions of the bars up to each bar: one for every row that its last page may be in, and for every evenness of that page that
 /// the next may mind. Every page ends after it begins, so that by the time a page begins with a bar, all divisions that end there are known.
-/// `None` where there are more than the memory holds.
-fn table(work: &Pages, rows: Rows, first: Side, begins: f64) -> Option<Vec<Vec<Step>>> {
+type Table = Vec<Vec<Step>>;
+
+/// A table for each side that the first page may be on; the ways to fill a page are the same for all. `None` where there is more than the
+/// memory holds.
+fn tables(work: &Pages, rows: Rows, firsts: &[Side]) -> Option<Vec<Table>> {
     let bars = work.lines.len();
-    let mut table: Vec<Vec<Step>> = vec![Vec::new(); bars + 1];
+    let begin = |side: &Side| {
+        let pages = if work.first.is_none() && *side == Side::Verso { cost::BEGINS_VERSO } else { 0.0 };
+        let faults = Faults { pages, ..Faults::default() };
+        let mut table = vec![Vec::new(); bars + 1];
+        table[0].push(Step { faults, first: 0, from: 0, systems: 0, row: 0, evenness: None, blank: false, short: false });
+        table
+    };
+    let mut tables: Vec<Table> = firsts.iter().map(begin).collect();
     let mut entries = 0;
     let mut left = work.most_work;
-    let begun = Faults { pages: begins, ..Faults::default() };
-    table[0].push(Step { faults: begun, first: 0, from: 0, systems: 0, row: 0, evenness: None, blank: false, short: false });
     for start in 0..bars {
-        if table[start].is_empty() {
+        if tables.iter().all(|table| table[start].is_empty()) {
             continue;
         }
         let ways = ways(work, start, &mut left);
-        for from in worth_following(&table[start]) {
-            let before = table[start][from];
-            for blank in [false, true] {
-                let pages = 1 + usize::from(blank);
-                let number = usize::from(before.row);
-                let Some(row) = rows.after(number, pages).filter(|_| !blank || number > 0) else { continue };
-                let mut faults = before.faults;
-                let turned = number > 0 && is_turned(work, side_of(first, number), blank, number);
-                if turned {
-                    faults.turns += cost::turn(work.turns.map_or(f64::INFINITY, |turns| turns[start]));
-                }
-                faults.pages += cost::PAGE + if blank { cost::BLANK_PAGE } else { 0.0 };
-                let facing = before.evenness.filter(|_| !turned && !blank);
-                // The next page minds how this one is spaced where it faces it.
-                let minded = !is_turned(work, side_of(first, row), false, row);
-                let step = Step {
-                    faults,
-                    first: u32::try_from(start).ok()?,
-                    from: u32::try_from(from).ok()?,
-                    systems: 0,
-                    row: u16::try_from(row).ok()?,
-                    evenness: None,
-                    blank,
-                    short: false,
-                };
-                left = left.saturating_sub(ways.len() as u64);
-                for way in &ways {
-                    let mut faults = step.faults;
-                    faults.across += way.across;
-                    faults.down += way.spacing.faults + way.fill + unevenness(facing, way.evenness);
-                    let evenness = way.evenness.filter(|_| minded);
-                    let step = Step { faults, systems: way.systems, evenness, short: way.spacing.short.is_some(), ..step };
-                    let ending = &mut table[way.end];
-                    match ending.iter_mut().find(|other| (other.row, other.evenness) == (step.row, step.evenness)) {
-                        Some(other) if other.faults.total() <= step.faults.total() => {}
-                        Some(other) => *other = step,
-                        None => {
-                            ending.push(step);
-                            entries += 1;
-                        }
+        for (table, first) in tables.iter_mut().zip(firsts) {
+            for from in worth_following(&table[start]) {
+                let before = Before { step: table[start][from], entry: u32::try_from(from).ok()?, bar: start };
+                for blank in [false, true] {
+                    if let Some(onward) = Onward::of(work, rows, *first, before, blank) {
+                        left = left.saturating_sub(ways.len() as u64);
+                        entries += follow(&onward, &ways, table);
                     }
                 }
             }
@@ -256,7 +229,68 @@ fn table(work: &Pages, rows: Rows, first: Side, begins: f64) -> Option<Vec<Vec<S
             return None;
         }
     }
-    Some(table)
+    Some(tables)
+}
+
+/// A division up to a bar.
+#[derive(Clone, Copy)]
+struct Before {
+    step: Step,
+    /// Its place among those up to that bar.
+    entry: u32,
+    /// The bar behind its last.
+    bar: usize,
+}
+
+/// What is known of a page before it is filled, from the one before it.
+struct Onward {
+    step: Step,
+    /// How the page that it faces is spaced.
+    facing: Evenness,
+    /// The next page minds how this one is spaced.
+    minded: bool,
+}
+
+impl Onward {
+    /// The page after a division, or after that and a blank one; `None` where there are to be no more.
+    fn of(work: &Pages, rows: Rows, first: Side, Before { step, entry, bar }: Before, blank: bool) -> Option<Self> {
+        let number = usize::from(step.row);
+        let row = rows.after(number, 1 + usize::from(blank)).filter(|_| !blank || number > 0)?;
+        let mut faults = step.faults;
+        let turned = number > 0 && is_turned(work, side_of(first, number), blank, number);
+        if turned {
+            faults.turns += cost::turn(work.turns.map_or(f64::INFINITY, |turns| turns[bar]));
+        }
+        faults.pages += cost::PAGE + if blank { cost::BLANK_PAGE } else { 0.0 };
+        let facing = step.evenness.filter(|_| !turned && !blank);
+        let (first_bar, row_here) = (u32::try_from(bar).ok()?, u16::try_from(row).ok()?);
+        let step = Step { faults, first: first_bar, from: entry, systems: 0, row: row_here, evenness: None, blank, short: false };
+        // The next page minds how this one is spaced where it faces it.
+        Some(Self { step, facing, minded: !is_turned(work, side_of(first, row), false, row) })
+    }
+}
+
+/// Enters the page filled in each of the ways where nothing better is known; how many entries are new.
+fn follow(onward: &Onward, ways: &[Way], table: &mut Table) -> usize {
+    let step = onward.step;
+    let mut new = 0;
+    for way in ways {
+        let mut faults = step.faults;
+        faults.across += way.across;
+        faults.down += way.spacing.faults + way.fill + unevenness(onward.facing, way.evenness);
+        let evenness = way.evenness.filter(|_| onward.minded);
+        let step = Step { faults, systems: way.systems, evenness, short: way.spacing.short.is_some(), ..step };
+        let ending = &mut table[way.end];
+        match ending.iter_mut().find(|other| (other.row, other.evenness) == (step.row, step.evenness)) {
+            Some(other) if other.faults.total() <= step.faults.total() => {}
+            Some(other) => *other = step,
+            None => {
+                ending.push(step);
+                new += 1;
+            }
+        }
+    }
+    new
 }
 
 /// The entries that can still be the best of their row, whatever page faces them.
