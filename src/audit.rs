@@ -166,7 +166,7 @@ pub struct Bar<'a> {
 /// # Errors
 /// [`Damage`] where it cannot be read to its end.
 pub fn score_of(source: &Source) -> Result<Score, Damage> {
-    read(source.stream()?)
+    read(source.unchecked_stream()?)
 }
 
 /// Audits every document of one file; a file that cannot be opened is one damaged document.
@@ -183,7 +183,7 @@ pub fn documents(opened: Result<Vec<Source>, Damage>, path: &str, bar: &Bar, fou
 }
 
 fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
-    let read = source.stream().and_then(if bar.cores_to_spare { read_ahead } else { read });
+    let read = source.unchecked_stream().and_then(if bar.cores_to_spare { read_ahead } else { read });
     let mut score = match read {
         Ok(score) => score,
         Err(damage) if found && damage.other_vocabulary => return None,

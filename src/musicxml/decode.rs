@@ -28,6 +28,15 @@ pub(super) struct Decoded<R> {
     offset: u64,
     failure: Option<Damage>,
     done: bool,
+    /// The raw bytes are the text: whoever takes it looks whether they are UTF-8.
+    as_it_is: bool,
+}
+
+impl<R> Decoded<R> {
+    /// The same for one who checks that the text is UTF-8: bytes that are to be UTF-8 already come as they are.
+    pub fn unchecked(self) -> Self {
+        Self { as_it_is: self.decoder.encoding() == UTF_8, ..self }
+    }
 }
 
 /// Begins to decode a raw stream.
@@ -47,6 +56,7 @@ pub(super) fn decode<R: Read>(mut raw: R) -> Result<Decoded<R>, Damage> {
         offset: 0,
         failure: None,
         done: false,
+        as_it_is: false,
     })
 }
 
@@ -89,6 +99,12 @@ fn encoding_label(declaration: &str) -> Option<(usize, &str)> {
     Some((declaration.len() - rest.len() + 1, label))
 }
 
+/// The damage of a byte that does not fit, so far from the beginning of the decoded text.
+pub(super) fn malformed(encoding: &'static Encoding, offset: u64) -> Damage {
+    let what = format!("a byte is not {}, the file's encoding", encoding.name());
+    Damage::new(what, "Save the file as UTF-8, or declare the encoding it really has").at(Place::new(offset, 1))
+}
+
 impl<R: Read> Decoded<R> {
     /// Decodes into `into`, which has at least [`LEAST_ROOM`]; 0 only at the end or before a failure.
     fn decode_into(&mut self, into: &mut [u8]) -> io::Result<usize> {
@@ -108,12 +124,7 @@ impl<R: Read> Decoded<R> {
                 DecoderResult::OutputFull => {}
                 DecoderResult::Malformed(..) => {
                     self.done = true;
-                    let name = self.decoder.encoding().name();
-                    let damage = Damage::new(
-                        format!("a byte is not {name}, the file's encoding"),
-                        "Save the file as UTF-8, or declare the encoding it really has",
-                    );
-                    self.failure = Some(damage.at(Place::new(self.offset, 1)));
+                    self.failure = Some(malformed(self.decoder.encoding(), self.offset));
                 }
             }
             if written > 0 {
@@ -128,6 +139,9 @@ impl<R: Read> Read for Decoded<R> {
     fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
         if into.is_empty() {
             return Ok(0);
+        }
+        if self.as_it_is {
+            return self.raw.read(into);
         }
         if self.given == self.spare.len() {
             let decoded = if into.len() >= LEAST_ROOM {

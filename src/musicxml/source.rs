@@ -105,11 +105,25 @@ impl Source {
     /// Opens the text anew: UTF-8 without a byte order mark. A fault later in the stream is an
     /// [`io::Error`] that [`Damage::from_io`] turns back into the [`Damage`] it was.
     pub fn stream(&self) -> Result<Box<dyn Read + Send>, Damage> {
-        let bytes = self.store.open().map_err(|error| Damage::from_io(error, &format!("opening {}", self.path)))?;
+        let bytes = self.bytes()?;
         Ok(match self.span {
             None => Box::new(decode::decode(bytes)?),
             Some(span) => Box::new(decode::decode(span.open(bytes)?)?),
         })
+    }
+
+    /// The same for [`super::read`] and [`super::read_ahead`], which check that the text is UTF-8: where the file is to be, its
+    /// bytes come as they are.
+    pub fn unchecked_stream(&self) -> Result<Box<dyn Read + Send>, Damage> {
+        let bytes = self.bytes()?;
+        Ok(match self.span {
+            None => Box::new(decode::decode(bytes)?.unchecked()),
+            Some(span) => Box::new(decode::decode(span.open(bytes)?)?.unchecked()),
+        })
+    }
+
+    fn bytes(&self) -> Result<Box<dyn Bytes>, Damage> {
+        self.store.open().map_err(|error| Damage::from_io(error, &format!("opening {}", self.path)))
     }
 }
 

@@ -5,6 +5,7 @@
 //! of the window); the incomplete rest stays for the next window.
 
 use super::damage::Damage;
+use super::decode;
 use super::supply::Supply;
 use super::wellformed;
 use crate::place::Place;
@@ -195,8 +196,7 @@ impl Cutter {
                 DecoderResult::InputEmpty => return Ok(()),
                 DecoderResult::OutputFull => {}
                 DecoderResult::Malformed(..) => {
-                    return Err(Damage::new("the text is not well-formed UTF-8", "Save the file as UTF-8 again, or declare its encoding")
-                        .at(Place::new(batch.base + batch.text.len() as u64, 1)));
+                    return Err(decode::malformed(UTF_8, batch.base + batch.text.len() as u64));
                 }
             }
         }
