@@ -9,6 +9,9 @@ const SHOWN_INSTEAD: char = '\u{fffd}';
 /// Signs that steer a terminal or the direction of reading, or cannot be seen: controls, separators, the format characters
 /// that leave no mark (general categories Cc, Zl, Zp and Cf of the Unicode Character Database, from memory), Hangul fillers.
 fn steers(sign: char) -> bool {
+    if sign.is_ascii() {
+        return sign.is_ascii_control();
+    }
     sign.is_control()
         || matches!(
             sign,
@@ -51,17 +54,18 @@ pub(super) fn plain_lines(text: &str) -> String {
 pub fn plain_json(json: &str) -> Cow<'_, str> {
     // Between its strings JSON has no such sign but line ends; those within are spelt out already.
     let steers = |sign| sign != '\n' && steers(sign);
-    if !json.contains(steers) {
+    let mut signs = json.match_indices(steers).peekable();
+    if signs.peek().is_none() {
         return Cow::Borrowed(json);
     }
     let mut shown = String::with_capacity(json.len());
-    for sign in json.chars() {
-        if steers(sign) {
-            shown.extend(sign.encode_utf16(&mut [0; 2]).iter().map(|unit| format!("\\u{unit:04x}")));
-        } else {
-            shown.push(sign);
-        }
+    let mut from = 0;
+    for (at, sign) in signs {
+        shown.push_str(json.get(from..at).unwrap_or_default());
+        shown.extend(sign.encode_utf16().map(|unit| format!("\\u{unit:04x}")));
+        from = at + sign.len();
     }
+    shown.push_str(json.get(from..).unwrap_or_default());
     Cow::Owned(shown)
 }
 
