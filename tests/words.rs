@@ -93,7 +93,11 @@ fn rule_files_read_aloud() {
         texts.extend(rule.limits.iter().map(|limit| limit.what.clone()));
         // A damaged file is told in the words of what it is written in.
         let examples = rule.examples.iter().filter(|_| &*rule.id != "damaged-file");
-        texts.extend(examples.flat_map(|example| example.message.clone().into_iter().chain([example.name.clone()])));
+        texts.extend(
+            examples.flat_map(|example| {
+                engine.rules.said_of(rule, example).map(|(message, _)| message).into_iter().chain([example.name.clone()])
+            }),
+        );
         wrong.extend(
             texts.into_iter().filter(|text| !faults(text).is_empty()).map(|text| format!("{}: {:?} in {text}", rule.id, faults(&text))),
         );

@@ -2,7 +2,7 @@
 
 use super::Failure;
 use super::paths::Item;
-use crate::house::{BUILT_IN, DataError, House, Style};
+use crate::house::{BUILT_IN, DataError, House, Roles, Style};
 use crate::place::Place;
 use crate::report;
 use crate::rule::RuleBook;
@@ -11,6 +11,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fs::File;
 use std::io::{self, Read};
 use std::path::{Path, PathBuf};
+use std::thread;
 
 /// The name of a house style file that is found by itself.
 pub(super) const FILE_NAME: &str = "stavegauge.toml";
@@ -33,9 +34,16 @@ impl InForce {
     /// The house style that comes with the program.
     pub fn built_in() -> Result<Self, Failure> {
         let fault = |what: String| Failure::new(what, "This is a fault of the program. Please report it.");
-        let house = House::built_in().map_err(|error| fault(error.to_string()))?;
-        let roles: Vec<&str> = house.roles.names().collect();
-        let rules = RuleBook::built_in(&vocabulary(), &roles).map_err(|error| fault(error.to_string()))?;
+        let roles = Roles::built_in().map_err(|error| fault(error.to_string()))?;
+        let of_house = roles.clone();
+        // Neither waits for the other, and nothing else can begin before both are there.
+        let (house, rules) = thread::scope(|scope| {
+            let house = scope.spawn(|| House::of(of_house));
+            let rules = RuleBook::built_in(&vocabulary(), &roles.names().collect::<Vec<_>>());
+            (house.join().unwrap_or_else(|failure| std::panic::resume_unwind(failure)), rules)
+        });
+        let house = house.map_err(|error| fault(error.to_string()))?;
+        let rules = rules.map_err(|error| fault(error.to_string()))?;
         Ok(Self { house, rules, file: None })
     }
 

@@ -7,7 +7,7 @@ use super::role::Roles;
 use super::staff_name::{RawStaffNames, StaffNames};
 use super::word::tokens;
 use serde::Deserialize;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 use toml::Spanned;
 
 /// An instrument, or a group of them that is not told apart.
@@ -28,7 +28,7 @@ pub struct Instruments {
     pub(super) ensembles: Vec<Ensemble>,
     stand_ins: Vec<String>,
     pub(super) sounds: BTreeMap<String, usize>,
-    words: BTreeMap<String, Meanings>,
+    words: HashMap<String, Meanings>,
     most_tokens: usize,
     ends: Vec<(String, usize)>,
     alone: BTreeMap<String, usize>,
@@ -123,7 +123,7 @@ impl Instruments {
             ensembles: Vec::with_capacity(raw.ensemble.len()),
             stand_ins: raw.stand_ins,
             sounds: BTreeMap::new(),
-            words: BTreeMap::new(),
+            words: HashMap::new(),
             most_tokens: 1,
             ends: Vec::new(),
             alone: BTreeMap::new(),

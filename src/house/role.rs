@@ -231,7 +231,7 @@ impl Roles {
         raw.source.check(file)?;
         let mut roles = Self { all: Vec::with_capacity(raw.role.len()) };
         for role in raw.role {
-            if roles.get(role.name.get_ref()).is_ok() {
+            if roles.names().any(|name| name == role.name.get_ref()) {
                 return Err(file.wrong(&role.name, format!("two roles are called \"{}\"; rename one", role.name.get_ref())));
             }
             roles.all.push(role.check(&raw.source, file)?);

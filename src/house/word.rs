@@ -10,9 +10,18 @@ const ORDINALS: [&str; 19] =
 /// The runs of letters and the runs of digits of a text, without accents, capitals and the ends of ordinal numbers. A
 /// flat sign belongs to its letter: `B♭` is `bb`.
 pub(super) fn tokens(text: &str) -> Vec<String> {
+    if text.is_ascii() {
+        // As nearly all are, and there is nothing to take apart.
+        return runs(text.chars().map(|letter| letter.to_ascii_lowercase()));
+    }
+    runs(text.nfkd().filter(|letter| !is_combining_mark(*letter)).flat_map(char::to_lowercase))
+}
+
+/// The runs of plain small letters and of digits.
+fn runs(letters: impl Iterator<Item = char>) -> Vec<String> {
     let mut tokens: Vec<(bool, String)> = Vec::new();
     let mut last = None;
-    for letter in text.nfkd().filter(|letter| !is_combining_mark(*letter)).flat_map(char::to_lowercase) {
+    for letter in letters {
         let letter = if letter == '♭' && last == Some(false) { 'b' } else { letter };
         let digit = letter.is_alphanumeric().then(|| letter.is_numeric());
         if let Some(digit) = digit {

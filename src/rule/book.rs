@@ -5,9 +5,9 @@ use super::error::{Fault, RuleFileError, nearest};
 use super::field::Vocabulary;
 use super::finding::Level;
 use super::load::load;
-use super::loaded::{HouseSays, Rule};
+use super::loaded::{Example, HouseSays, Rule};
 use super::rule_file::Origin;
-use super::template::Templates;
+use super::template::{Compile, Templates};
 use crate::house::{LimitSetting, RuleLevel, RuleSetting, Units, WordsOf};
 use crate::place::Place;
 use std::num::NonZero;
@@ -33,13 +33,18 @@ impl RuleBook {
     pub fn built_in(vocabulary: &Vocabulary, roles: &[&str]) -> Result<Self, RuleFileError> {
         let read = |files: &[(&str, &str)]| {
             let mut book = Self::empty();
+            book.templates.compile(Compile::OnUse);
             for (file, text) in files {
                 book.add(file, text, vocabulary, roles)?;
             }
             Ok(book)
         };
+        let all_read = |mut book: Self| {
+            book.templates.compile(Compile::AtOnce);
+            book
+        };
         if thread::available_parallelism().map_or(1, NonZero::get) == 1 {
-            return read(FILES);
+            return read(FILES).map(all_read);
         }
         // Reading them takes most of the time until the first score is looked at.
         let (first, second) = FILES.split_at(FILES.len() / 2);
@@ -48,10 +53,10 @@ impl RuleBook {
             let first = read(first);
             (first, second.join().unwrap_or_else(|failure| std::panic::resume_unwind(failure)))
         });
-        let (mut book, rest) = (book?, rest?);
-        book.rules.extend(rest.rules);
-        book.templates.take_in(rest.templates);
-        Ok(book)
+        let mut book = book?;
+        // Its templates go with it: none of them is compiled.
+        book.rules.extend(rest?.rules);
+        Ok(all_read(book))
     }
 
     /// Reads one rule file more. `file` names it in errors.
@@ -135,6 +140,12 @@ impl RuleBook {
     /// Writes its messages in these units, and in these words.
     pub fn speak(&mut self, units: Units, words: Option<WordsOf>) {
         self.templates.speak(units, words);
+    }
+
+    /// Message and advice of the finding of an example of a rule, as they read on page 1, system 1, bars 1-4; `None` where
+    /// it keeps the rule.
+    pub fn said_of(&self, rule: &Rule, example: &Example) -> Option<(String, String)> {
+        example.trial.words(rule, &self.templates)
     }
 
     pub(super) fn templates(&self) -> &Templates {

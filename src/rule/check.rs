@@ -110,7 +110,15 @@ impl Check<'_> {
         let args: Vec<&IdedExpr> = call.target.iter().map(AsRef::as_ref).chain(&call.args).collect();
         match (call.func_name.as_str(), args.as_slice()) {
             (op::LOGICAL_NOT, [inner]) => Ok((Node::Not(self.of_kind(inner, Kind::Truth, depth)?), Kind::Truth)),
-            (op::NEGATE, [inner]) => Ok((Node::Negate(self.of_kind(inner, Kind::Number, depth)?), Kind::Number)),
+            (op::NEGATE, [inner]) => {
+                let inner = self.of_kind(inner, Kind::Number, depth)?;
+                let node = if let Node::Constant(Value::Number(number)) = *inner {
+                    Node::Constant(Value::Number(-number))
+                } else {
+                    Node::Negate(inner)
+                };
+                Ok((node, Kind::Number))
+            }
             (op::LOGICAL_AND, [left, right]) => {
                 Ok((Node::And(self.of_kind(left, Kind::Truth, depth)?, self.of_kind(right, Kind::Truth, depth)?), Kind::Truth))
             }

@@ -16,7 +16,36 @@ use crate::place::{Confidence, Place};
 use std::collections::BTreeMap;
 
 /// The values an example gives, of all sources.
+#[derive(Debug, Clone, PartialEq)]
 struct Given(BTreeMap<Ref, Value>);
+
+/// An example that was tried.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Trial {
+    given: Given,
+    /// The rule's limits when it was tried.
+    limits: Vec<f64>,
+    /// The case that finds something.
+    case: Option<usize>,
+}
+
+impl Trial {
+    /// Message and advice of the finding, as they read on page 1, system 1, bars 1-4.
+    pub fn words(&self, rule: &Rule, templates: &Templates) -> Option<(String, String)> {
+        let case = rule.cases.get(self.case?)?;
+        let on = somewhere();
+        let sides = self.given.sides();
+        let scene = Scene { own: &sides[0], file: &sides[1], role: &sides[2], limits: &self.limits };
+        let written = |template| templates.write(template, &scene, &words(&on, &[&on]));
+        Some((written(&case.message), written(&case.advice)))
+    }
+}
+
+impl Given {
+    fn sides(&self) -> [Side<'_>; 3] {
+        [Source::Own, Source::File, Source::Role].map(|source| Side(self, source))
+    }
+}
 
 /// Those of one source.
 struct Side<'a>(&'a Given, Source);
@@ -38,10 +67,9 @@ pub(super) fn try_all(
     rule: &Rule,
     scope: &Scope,
     roles: &[&str],
-    templates: &Templates,
 ) -> Result<Vec<Example>, RuleFileError> {
     let tried: Vec<Example> =
-        examples.iter().map(|example| Trial { origin, rule, scope, templates }.run(example, roles)).collect::<Result<_, _>>()?;
+        examples.iter().map(|example| Tester { origin, rule, scope }.run(example, roles)).collect::<Result<_, _>>()?;
     let missing = match (tried.iter().any(|example| example.breaks.is_some()), tried.iter().any(|example| example.breaks.is_none())) {
         (false, _) => "this rule has no example that breaks it",
         (_, false) => "this rule has no example that keeps it",
@@ -50,14 +78,13 @@ pub(super) fn try_all(
     Err(origin.fault(Fault::new(missing).help("write an `[[example]]`; `explain` shows it"), Some(0..0)))
 }
 
-struct Trial<'a> {
+struct Tester<'a> {
     origin: Origin<'a>,
     rule: &'a Rule,
     scope: &'a Scope<'a>,
-    templates: &'a Templates,
 }
 
-impl Trial<'_> {
+impl Tester<'_> {
     fn run(&self, example: &ExampleFile, roles: &[&str]) -> Result<Example, RuleFileError> {
         let here = example.name.span();
         if let Some(role) = &example.role {
@@ -74,7 +101,7 @@ impl Trial<'_> {
         }
         let role = example.role.as_ref().map(|role| role.get_ref().as_str());
         let limits = self.rule.limits_for(role);
-        let sides = [Source::Own, Source::File, Source::Role].map(|source| Side(&given, source));
+        let sides = given.sides();
         let scene = Scene { own: &sides[0], file: &sides[1], role: &sides[2], limits: &limits };
         let verdict = verdict(self.rule, &scene, Trust { role, basis: Basis::Stated, confidence: Confidence::High });
         let found = verdict.finding.as_ref().map(|finding| finding.level);
@@ -84,20 +111,18 @@ impl Trial<'_> {
         if found != expected {
             return wrong(format!("it says {}, the rule says {}", said(expected), said(found)));
         }
-        let case = verdict.finding.and_then(|finding| self.rule.cases.get(finding.case));
-        if let Some(name) = case.and_then(|case| self.first_missing(case.message.reads().chain(case.advice.reads()), &given)) {
+        let case = verdict.finding.map(|finding| finding.case);
+        let words_of = case.and_then(|case| self.rule.cases.get(case));
+        if let Some(name) = words_of.and_then(|case| self.first_missing(case.message.reads().chain(case.advice.reads()), &given)) {
             return wrong(format!("the message reads `{name}`; give it in `values` or name it in `absent`"));
         }
-        let on = somewhere();
-        let written = |template| self.templates.write(template, &scene, &words(&on, &[&on]));
         Ok(Example {
             name: example.name.get_ref().clone(),
             breaks: expected,
             role: role.map(str::to_owned),
             values: example.values.iter().map(|(name, value)| (name.get_ref().clone(), value.get_ref().to_string())).collect(),
             absent: example.absent.iter().map(|name| name.get_ref().clone()).collect(),
-            message: case.map(|case| written(&case.message)),
-            advice: case.map(|case| written(&case.advice)),
+            trial: Trial { given, limits, case },
         })
     }
 

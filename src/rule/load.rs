@@ -63,7 +63,7 @@ pub(super) fn load(
         house: None,
         points_at,
     };
-    rule.examples = example::try_all(origin, &file.example, &rule, &scope, roles, templates)?;
+    rule.examples = example::try_all(origin, &file.example, &rule, &scope, roles)?;
     Ok(rule)
 }
 
@@ -340,7 +340,9 @@ mod tests {
         assert!(rule.depends_on_role());
         let [breaks, keeps] = rule.examples.as_slice() else { panic!("two") };
         assert_eq!((breaks.breaks, keeps.breaks), (Some(Level::Warning), None));
-        assert_eq!(breaks.message.as_deref(), Some("p. 1: 4 staff heights of white, 3 staff heights is the most"));
+        let said = book.said_of(rule, breaks).map(|(message, _)| message);
+        assert_eq!(said.as_deref(), Some("p. 1: 4 staff heights of white, 3 staff heights is the most"));
+        assert_eq!(book.said_of(rule, keeps), None);
         assert_eq!(book.find("tiny-staff").map(|rule| &*rule.id), Some("small-staff"));
         assert_eq!(book.nearest("small-staf"), Some("small-staff"));
         let set = |rule: &str, limit: &str| {

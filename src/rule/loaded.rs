@@ -1,6 +1,7 @@
 //! A loaded rule: everything `explain` shows, and what judging needs, names already resolved.
 
 use super::condition::Condition;
+use super::example::Trial;
 use super::field::Unit;
 use super::finding::Level;
 use super::scope::{Ref, Source};
@@ -238,8 +239,6 @@ pub struct Example {
     pub values: Vec<(String, String)>,
     /// The names that are absent, as they are written.
     pub absent: Vec<String>,
-    /// The message of the finding, as it reads on page 1, system 1, bars 1-4.
-    pub message: Option<String>,
-    /// What the finding says is to be done.
-    pub advice: Option<String>,
+    /// The case that finds it and what was given, for its words ([`super::book::RuleBook::said_of`]).
+    pub(super) trial: Trial,
 }

@@ -24,6 +24,7 @@ use minijinja::value::ValueKind;
 use minijinja::{Environment, Error, ErrorKind, UndefinedBehavior, Value as Word};
 use std::collections::BTreeMap;
 use std::io;
+use std::sync::{PoisonError, RwLock, RwLockReadGuard};
 
 /// Steps a template may take. The longest template that loads takes a few hundred.
 const FUEL: u64 = 10_000;
@@ -56,11 +57,21 @@ impl Template {
     }
 }
 
-/// All templates of a book, compiled once.
+/// All templates of a book, each compiled once.
 pub(super) struct Templates {
-    /// The one that templates are added to, and those of books that were taken in; no two hold the same key.
-    environments: Vec<Environment<'static>>,
+    environment: RwLock<Environment<'static>>,
+    /// When a template that is added gets compiled.
+    compile: Compile,
     words: Option<WordsOf>,
+}
+
+/// When a template is compiled.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Compile {
+    /// When it is added, so that what the engine cannot read is refused.
+    AtOnce,
+    /// When it is first written: those that come with the program were tried before, and few of them have anything to say.
+    OnUse,
 }
 
 impl std::fmt::Debug for Templates {
@@ -92,7 +103,7 @@ impl Default for Templates {
         });
         environment.add_filter("listed", |value: &Word| plain(value));
         environment.add_test("known", |value: &Word| !value.is_none() && !value.is_undefined());
-        Self { environments: vec![environment], words: None }
+        Self { environment: RwLock::new(environment), compile: Compile::AtOnce, words: None }
     }
 }
 
@@ -101,9 +112,8 @@ impl Templates {
     pub fn speak(&mut self, units: Units, words: Option<WordsOf>) {
         self.words = words;
         if units == Units::In {
-            for environment in &mut self.environments {
-                environment.add_filter("mm", |value: &Word| with_number(value, |mm| format!("{} in", short(mm / MM_PER_INCH, 2))));
-            }
+            let inches = |value: &Word| with_number(value, |mm| format!("{} in", short(mm / MM_PER_INCH, 2)));
+            self.environment.get_mut().unwrap_or_else(PoisonError::into_inner).add_filter("mm", inches);
         }
     }
 
@@ -112,16 +122,13 @@ impl Templates {
         if text.len() > MOST_BYTES {
             return Err(Fault::new(format!("a message of {} bytes; {MOST_BYTES} is the most", text.len())));
         }
-        scan(text)?;
-        let Some(environment) = self.environments.first_mut() else { return Err(Fault::new("there is no place for messages")) };
-        environment
-            .add_template_owned(key.clone(), text.to_owned())
-            .map_err(|error| Fault::new(format!("this message cannot be read: {}", error.detail().unwrap_or("syntax error"))))?;
-        let Ok(compiled) = environment.get_template(&key) else {
-            return Err(Fault::new("this message cannot be read"));
-        };
-        let mut names: Vec<String> = compiled.undeclared_variables(true).into_iter().collect();
+        let mut names = scan(text)?;
+        if self.compile == Compile::AtOnce {
+            let added = self.environment.get_mut().unwrap_or_else(PoisonError::into_inner).add_template_owned(key.clone(), text.to_owned());
+            added.map_err(|error| Fault::new(format!("this message cannot be read: {}", error.detail().unwrap_or("syntax error"))))?;
+        }
         names.sort_unstable();
+        names.dedup();
         let mut reads = Vec::new();
         for name in names.into_iter().filter(|name| !MERGED.contains(&name.as_str())) {
             let found = if name.contains('.') { scope.resolve_dotted(&name) } else { Err(unknown_word(&name, scope)) };
@@ -130,9 +137,9 @@ impl Templates {
         Ok(Template { key, text: text.to_owned(), reads })
     }
 
-    /// Takes in the templates of another book.
-    pub fn take_in(&mut self, other: Self) {
-        self.environments.extend(other.environments);
+    /// Compiles what is added from now on so.
+    pub fn compile(&mut self, when: Compile) {
+        self.compile = when;
     }
 
     /// The message for one thing. Where the template fails on a value, the words say so.
@@ -145,10 +152,9 @@ impl Templates {
         }
         context.extend(spaces.into_iter().map(|(space, fields)| (space, Word::from_pairs(fields))));
         let mut written = Bounded::default();
-        let compiled = self.environments.iter().find_map(|environment| environment.get_template(&template.key).ok());
-        let done = compiled
-            .ok_or_else(|| Error::new(ErrorKind::TemplateNotFound, "there is no such message"))
-            .and_then(|compiled| compiled.render_captured_to(Word::from_pairs(context), &mut written).map(drop));
+        let done = self.compiled(template).and_then(|environment| {
+            environment.get_template(&template.key)?.render_captured_to(Word::from_pairs(context), &mut written).map(drop)
+        });
         match done {
             Ok(()) => {
                 let text = String::from_utf8_lossy(&written.bytes).split_ascii_whitespace().collect::<Vec<_>>().join(" ");
@@ -156,6 +162,21 @@ impl Templates {
             }
             Err(error) => format!("(message cannot be written: {})", error.detail().unwrap_or("the template fails")),
         }
+    }
+}
+
+impl Templates {
+    /// The environment, with this template compiled in it.
+    fn compiled(&self, template: &Template) -> Result<RwLockReadGuard<'_, Environment<'static>>, Error> {
+        let environment = self.environment.read().unwrap_or_else(PoisonError::into_inner);
+        if environment.get_template(&template.key).is_ok() {
+            return Ok(environment);
+        }
+        drop(environment);
+        let mut adding = self.environment.write().unwrap_or_else(PoisonError::into_inner);
+        adding.add_template_owned(template.key.clone(), template.text.clone())?;
+        drop(adding);
+        Ok(self.environment.read().unwrap_or_else(PoisonError::into_inner))
     }
 }
 
@@ -320,8 +341,9 @@ mod tests {
     fn fuel_ends_a_loop() {
         let mut templates = Templates::default();
         let text = "{% for a in [1,1,1,1,1,1,1,1,1,1] * 1000 %}{% for b in [1,1,1,1,1,1,1,1,1,1] * 1000 %}{% endfor %}{% endfor %}";
-        templates.environments[0].add_template("x", text).expect("the engine takes it");
-        let done = templates.environments[0].get_template("x").and_then(|compiled| compiled.render(Word::from(())));
+        let environment = templates.environment.get_mut().expect("sound");
+        environment.add_template("x", text).expect("the engine takes it");
+        let done = environment.get_template("x").and_then(|compiled| compiled.render(Word::from(())));
         assert!(done.is_err_and(|error| error.kind() == ErrorKind::OutOfFuel));
     }
 }

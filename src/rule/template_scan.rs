@@ -1,4 +1,4 @@
-//! Refuses what a message template may not contain, before the template engine sees it.
+//! Refuses what a message template may not contain, before the template engine sees it, and tells what it names.
 
 use super::error::Fault;
 use super::template::FILTERS;
@@ -8,6 +8,9 @@ const TAGS: [&str; 4] = ["if", "elif", "else", "endif"];
 /// Words before a bracket that do not make it a call.
 const NO_CALL: [&str; 7] = ["if", "elif", "else", "and", "or", "not", "in"];
 
+/// Words that name nothing, wherever they stand.
+const WORDS: [&str; 13] = ["if", "else", "and", "or", "not", "in", "is", "true", "True", "false", "False", "none", "None"];
+
 /// A token within a tag.
 #[derive(Debug, Clone, Copy, PartialEq)]
 enum Token<'a> {
@@ -16,15 +19,40 @@ enum Token<'a> {
     Sign(char),
 }
 
-/// Checks a whole template.
-pub(super) fn scan(text: &str) -> Result<(), Fault> {
+/// Checks a whole template. Gives the names it reads, as they stand, dots included.
+pub(super) fn scan(text: &str) -> Result<Vec<String>, Fault> {
+    let mut names = Vec::new();
     let mut at = 0;
     while let Some((start, opening)) = next_tag(text, at) {
         let (tokens, end) = tokens(text, start + 2, opening);
-        check(&tokens, opening)?;
+        let tokens = check(tokens, opening)?;
+        add_names(&tokens, &mut names);
         at = end;
     }
-    Ok(())
+    Ok(names)
+}
+
+/// Adds the names among the tokens of a tag: those of filters and tests are none.
+fn add_names(tokens: &[(Token, usize)], names: &mut Vec<String>) {
+    let mut last = [None, None];
+    let mut rest = tokens.iter().map(|(token, _)| *token).peekable();
+    while let Some(token) = rest.next() {
+        let names_a_part =
+            matches!(last, [_, Some(Token::Sign('|') | Token::Name("is"))] | [Some(Token::Name("is")), Some(Token::Name("not"))]);
+        last = [last[1], Some(token)];
+        let Token::Name(name) = token else { continue };
+        if names_a_part || WORDS.contains(&name) || name.starts_with(|first: char| first.is_ascii_digit()) {
+            continue;
+        }
+        let mut dotted = name.to_owned();
+        while rest.next_if_eq(&Token::Sign('.')).is_some() {
+            dotted.push('.');
+            if let Some(Token::Name(field)) = rest.next_if(|token| matches!(token, Token::Name(_))) {
+                dotted.push_str(field);
+            }
+        }
+        names.push(dotted);
+    }
 }
 
 /// The next `{{`, `{%` or `{#`.
@@ -79,14 +107,14 @@ fn quoted(rest: &str, quote: char) -> usize {
     rest.len()
 }
 
-fn check(tokens: &[(Token, usize)], opening: char) -> Result<(), Fault> {
-    let mut rest: Vec<(Token, usize)> = tokens.to_vec();
+/// Checks the tokens of a tag; gives them without the name of the tag.
+fn check(mut rest: Vec<(Token<'_>, usize)>, opening: char) -> Result<Vec<(Token<'_>, usize)>, Fault> {
     if opening == '%' {
-        let first = tokens.iter().find(|(token, _)| matches!(token, Token::Name(_)));
+        let first = rest.iter().find(|(token, _)| matches!(token, Token::Name(_))).copied();
         match first {
-            Some((Token::Name(name), _)) if TAGS.contains(name) => rest.retain(|token| Some(token) != first),
+            Some((Token::Name(name), _)) if TAGS.contains(&name) => rest.retain(|token| Some(*token) != first),
             Some((Token::Name(name), at)) => {
-                return Err(Fault::unknown_name(format!("a message cannot use `{name}`"), name, TAGS).at(*at..*at + name.len()));
+                return Err(Fault::unknown_name(format!("a message cannot use `{name}`"), name, TAGS).at(at..at + name.len()));
             }
             _ => {}
         }
@@ -118,7 +146,7 @@ fn check(tokens: &[(Token, usize)], opening: char) -> Result<(), Fault> {
             return Err(fault);
         }
     }
-    Ok(())
+    Ok(rest)
 }
 
 fn unknown_test(name: &str, at: usize) -> Fault {
@@ -164,6 +192,31 @@ mod tests {
             "{{",
         ] {
             assert!(scan(text).is_ok(), "{text}");
+        }
+    }
+
+    /// Against the template engine, which finds the names of a template by itself.
+    #[test]
+    fn names_are_those_that_the_engine_finds() {
+        let files = crate::rule::built_in::FILES.iter().filter_map(|(_, text)| toml::from_str::<toml::Table>(text).ok());
+        let cases = files.flat_map(|file| ["case", "reason"].map(|kind| file.get(kind).cloned()).into_iter().flatten());
+        let cases: Vec<toml::Value> = cases.flat_map(|cases| cases.as_array().cloned().unwrap_or_default()).collect();
+        let texts = cases.iter().flat_map(|case| ["message", "advice", "says"].map(|key| case.get(key))).flatten();
+        let mut texts: Vec<&str> = texts.filter_map(toml::Value::as_str).collect();
+        assert!(texts.len() > 200, "{}", texts.len());
+        texts.extend([
+            "{{ 1 if a.b is not known and not c else d.e | plural('x y', z.y) }} {# a #} {{ true or None }} {{ 2.5 * f }}",
+            "{% if not (a.b > 1) %}{{- c.d -}}{% elif e in 'x' %}{% else %}{{ g . h }}{% endif %}",
+        ]);
+        for text in texts {
+            let mut environment = minijinja::Environment::empty();
+            for filter in FILTERS {
+                environment.add_filter(filter, |value: String| value);
+            }
+            environment.add_test("known", |_: &minijinja::Value| true);
+            let compiled = environment.template_from_str(text).unwrap_or_else(|error| panic!("{text}: {error}"));
+            let found = scan(text).unwrap_or_else(|fault| panic!("{text}: {}", fault.what));
+            assert_eq!(found.into_iter().collect::<std::collections::HashSet<_>>(), compiled.undeclared_variables(true), "{text}");
         }
     }
 }

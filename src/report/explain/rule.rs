@@ -29,7 +29,7 @@ pub(super) fn page(library: &Library, rule: &Rule, reader: Option<&Role>) -> Pag
     leaves_alone(rule, &mut page);
     sources(rule, &mut page);
     page.heading("Examples");
-    page.blocks.push(Block::Terms(rule.examples.iter().map(|example| self::example(library, example)).collect()));
+    page.blocks.push(Block::Terms(rule.examples.iter().map(|example| self::example(library, rule, example)).collect()));
     page.paragraph(DECIDE);
     page
 }
@@ -210,16 +210,17 @@ fn sources(rule: &Rule, page: &mut Page) {
     page.paragraph(MARKS);
 }
 
-fn example(library: &Library, example: &Example) -> (Text, Vec<Text>) {
+fn example(library: &Library, rule: &Rule, example: &Example) -> (Text, Vec<Text>) {
     let what = if example.breaks.is_some() { "Breaks it" } else { "Keeps it" };
     let role = example.role.as_deref();
     let reader = role.map(|name| library.house.roles.get(name).map_or(name, |role| role.title.as_str()));
     let by = reader.map(|reader| format!("Read as {reader}. ")).unwrap_or_default();
-    let mut about = vec![Text::new(match (example.breaks, &example.message) {
-        (Some(breaks), Some(message)) => format!("{by}It says {}: \u{201c}{message}\u{201d}", level(breaks)),
+    let said = library.rules.said_of(rule, example);
+    let mut about = vec![Text::new(match (example.breaks, &said) {
+        (Some(breaks), Some((message, _))) => format!("{by}It says {}: \u{201c}{message}\u{201d}", level(breaks)),
         _ => format!("{by}It says nothing."),
     })];
-    about.extend(example.advice.iter().filter(|advice| !advice.is_empty()).map(|advice| Text::new(format!("To do: {advice}"))));
+    about.extend(said.filter(|(_, advice)| !advice.is_empty()).map(|(_, advice)| Text::new(format!("To do: {advice}"))));
     let value = |(name, value): &(String, String)| Text::code(format!("{name} = {value}"));
     let absent = example.absent.iter().map(|name| Text::code(name).and(" absent"));
     about.push(Text::new("Values: ").and(Text::joined(example.values.iter().map(value).chain(absent), ", ")));
