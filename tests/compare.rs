@@ -198,6 +198,9 @@ fn what_is_no_round_is_refused() {
     delivery.put("bad.json", b"{ \"format\": ");
     delivery.put("other.json", b"{ \"format\": \"stavegauge-audit/9\" }");
     delivery.put("none.json", b"{}");
+    delivery.put("long.json", b"");
+    let long = std::fs::OpenOptions::new().write(true).open(delivery.path().join("long.json")).expect("just made");
+    long.set_len(65 << 20).expect("room for a file of holes");
     delivery.put("half.json", b"{ \"format\": \"stavegauge-audit/1\", \"files\": [ { \"path\": 1 } ] }");
     for (rounds, words) in [
         (&["first", "gone"][..], "there is no gone"),
@@ -205,6 +208,7 @@ fn what_is_no_round_is_refused() {
         (&["first", "bad.json"], "line 1 column"),
         (&["first", "other.json"], "its format is stavegauge-audit/9"),
         (&["first", "none.json"], "it says no format"),
+        (&["first", "long.json"], "it is longer than 64 MiB"),
         (&["first", "half.json"], "line 1 column"),
         (&["first"], "required"),
         (&["first", "revise", "--report", "json=first/part-alto.musicxml/x"], "no folder"),

@@ -17,6 +17,7 @@ mod paths;
 mod perform;
 mod planning;
 mod style;
+mod text;
 mod watch;
 mod work;
 mod writing;

@@ -3,6 +3,7 @@
 use super::audit::{role, rule};
 use super::paths::{self, Item};
 use super::style::InForce;
+use super::text::text_of;
 use super::work;
 use super::{AuditArgs, Failure, GateArg, RepairsArg};
 use crate::audit::mending::Repairs;
@@ -107,9 +108,12 @@ pub(super) fn perform(args: &AuditArgs, items: &[Item]) -> Result<Audited, Failu
     Ok(Audited { in_force, style, judged, must_judge, gate, house_findings, sets, documents, failed, baseline })
 }
 
+/// Most MiB of an earlier report: what some ten thousand copies come to.
+const MOST_MIB_OF_REPORT: u64 = 64;
+
 /// An earlier round, from its JSON report.
 pub(super) fn round_of(file: &std::path::Path) -> Result<round::Round, Failure> {
-    let text = std::fs::read_to_string(file)
+    let text = text_of(file, MOST_MIB_OF_REPORT)
         .map_err(|error| Failure::new(format!("the report {} cannot be read: {error}", file.display()), "Check the path."))?;
     round::read(&text).map_err(|error| Failure::new(format!("{}: {}", file.display(), error.what), error.help))
 }

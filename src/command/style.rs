@@ -2,14 +2,14 @@
 
 use super::Failure;
 use super::paths::Item;
+use super::text::text_of;
 use crate::house::{BUILT_IN, DataError, House, Roles, Style};
 use crate::place::Place;
 use crate::report;
 use crate::rule::RuleBook;
 use crate::rule::subject::vocabulary;
 use std::collections::{BTreeMap, BTreeSet};
-use std::fs::File;
-use std::io::{self, Read};
+use std::io;
 use std::path::{Path, PathBuf};
 use std::thread;
 
@@ -17,8 +17,8 @@ use std::thread;
 pub(super) const FILE_NAME: &str = "stavegauge.toml";
 /// Styles that change styles; more is a circle, or nobody can follow it.
 const MOST_BASES: usize = 8;
-/// Most bytes of a house style, of a rule file or of a file of stets: room for tens of thousands of stets.
-const MOST_BYTES: u64 = 8 << 20;
+/// Most MiB of a house style, of a rule file or of a file of stets: room for tens of thousands of stets.
+const MOST_MIB: u64 = 8;
 
 /// A house and its rules.
 pub(super) struct InForce {
@@ -155,20 +155,10 @@ fn wrong(error: DataError) -> Failure {
     Failure::new(format!("{file}:{line}:{column}: {message}"), "The house style was not used, and nothing was audited.")
 }
 
-/// The text of a file, read no further than any house style is long.
-fn text_of(file: &Path) -> io::Result<String> {
-    let mut bytes = Vec::new();
-    File::open(file)?.take(MOST_BYTES + 1).read_to_end(&mut bytes)?;
-    if bytes.len() as u64 > MOST_BYTES {
-        return Err(io::Error::other("it is longer than 8 MiB"));
-    }
-    String::from_utf8(bytes).map_err(|_| io::Error::other("it is no UTF-8 text"))
-}
-
-/// The same of a file that a house style names, which may come from a stranger: a pipe that nobody writes to would be waited
+/// The text of a file that a house style names, which may come from a stranger: a pipe that nobody writes to would be waited
 /// for without end.
 fn text_of_plain(file: &Path) -> io::Result<String> {
-    if std::fs::metadata(file)?.is_file() { text_of(file) } else { Err(io::Error::other("it is no plain file")) }
+    if std::fs::metadata(file)?.is_file() { text_of(file, MOST_MIB) } else { Err(io::Error::other("it is no plain file")) }
 }
 
 /// The style of a file and those it changes, its own first.
@@ -176,7 +166,7 @@ fn chain(file: &Path) -> Result<Vec<(Style, PathBuf)>, Failure> {
     let mut styles: Vec<(Style, PathBuf)> = Vec::new();
     let mut next = Some(file.to_owned());
     while let Some(path) = next.take() {
-        let text = if styles.is_empty() { text_of(&path) } else { text_of_plain(&path) };
+        let text = if styles.is_empty() { text_of(&path, MOST_MIB) } else { text_of_plain(&path) };
         let text = text.map_err(|error| {
             Failure::new(
                 format!("the house style {} cannot be read: {error}", shown(&path)),

@@ -78,6 +78,9 @@ impl Source {
         if (bytes.len() as u64) < SPOOL_IN_MEMORY {
             return Self::of_store(shown.to_owned(), Store::Memory(bytes.into()));
         }
+        if !may_be_score(&bytes) {
+            return Err(Damage::new(format!("{shown} is neither XML nor a zip archive"), "Give a MusicXML file (.musicxml, .xml or .mxl)"));
+        }
         let mut file = NamedTempFile::new().map_err(failed)?;
         file.write_all(&bytes).map_err(failed)?;
         let more = io::copy(&mut stream.take(SPOOL_LIMIT), &mut file).map_err(failed)?;
@@ -127,6 +130,16 @@ impl Source {
     }
 }
 
+/// Whether a text or archive begins as one does, in any encoding: what has no end, such as a stream of zeros, need not be kept
+/// to find that out.
+fn may_be_score(bytes: &[u8]) -> bool {
+    let marks: [&[u8]; 3] = [b"\xEF\xBB\xBF", b"\xFE\xFF", b"\xFF\xFE"];
+    let text = marks.iter().find_map(|mark| bytes.strip_prefix(*mark)).unwrap_or(bytes);
+    // A character of UTF-16 has a zero before or behind it.
+    let first = text.iter().find(|byte| !byte.is_ascii_whitespace() && **byte != 0);
+    first == Some(&b'<') || text.starts_with(b"PK")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -144,6 +157,20 @@ mod tests {
                 sources[0].stream().expect("opens").read_to_string(&mut again).expect("readable");
                 assert!(again == text);
             }
+        }
+    }
+
+    #[test]
+    fn a_stream_without_end_that_is_no_score_is_not_kept() {
+        for endless in [0, b'x', 0xFF] {
+            let refused = Source::spool("-", io::repeat(endless)).expect_err("no score begins so");
+            assert!(refused.what.contains("neither XML nor a zip archive"), "{endless}: {}", refused.what);
+        }
+        let long = "x".repeat(usize::try_from(SPOOL_IN_MEMORY).expect("fits"));
+        let text = format!("\u{FEFF}\n<a>{long}</a>");
+        let wide: Vec<u8> = text.encode_utf16().flat_map(u16::to_be_bytes).collect();
+        for sound in [text.as_bytes(), &wide, &wide[2..], b"PK\x03\x04"] {
+            assert!(may_be_score(sound));
         }
     }
 
