@@ -163,9 +163,7 @@ impl Templates {
             Err(error) => format!("(message cannot be written: {})", error.detail().unwrap_or("the template fails")),
         }
     }
-}
 
-impl Templates {
     /// The environment, with this template compiled in it.
     fn compiled(&self, template: &Template) -> Result<RwLockReadGuard<'_, Environment<'static>>, Error> {
         let environment = self.environment.read().unwrap_or_else(PoisonError::into_inner);
