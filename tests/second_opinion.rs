@@ -70,7 +70,7 @@ fn by_reader(score: &Score) -> Vec<Value> {
     }
     let mut values = Vec::new();
     let layout = &score.instructions;
-    let pages = std::iter::once(&layout.page).chain(layout.prints.iter().filter_map(|print| print.page.as_ref()));
+    let pages = std::iter::once(&layout.page).chain(layout.prints.iter().filter_map(|print| print.page()));
     for page in pages {
         put(&mut values, "page-height", page.height);
         put(&mut values, "page-width", page.width);
@@ -81,17 +81,17 @@ fn by_reader(score: &Score) -> Vec<Value> {
             put(&mut values, "bottom-margin", margins.bottom);
         }
     }
-    for system in std::iter::once(&layout.system).chain(layout.prints.iter().map(|print| &print.system)) {
+    for system in std::iter::once(layout.system).chain(layout.prints.iter().map(stavegauge::score::instructions::Print::system)) {
         put(&mut values, "left-margin", system.left);
         put(&mut values, "right-margin", system.right);
         put(&mut values, "system-distance", system.distance);
         put(&mut values, "top-system-distance", system.top_distance);
     }
-    for staff in layout.staff_layouts.iter().chain(layout.prints.iter().flat_map(|print| &print.staff_layouts)) {
+    for staff in layout.staff_layouts.iter().chain(layout.prints.iter().flat_map(|print| print.staff_layouts())) {
         put(&mut values, "staff-distance", staff.distance);
     }
     for print in &layout.prints {
-        put(&mut values, "measure-distance", print.measure_distance);
+        put(&mut values, "measure-distance", print.measure_distance());
     }
     values.extend(layout.widths.iter().flatten().flatten().map(|width| ("width".to_owned(), width.0, None)));
     values.sort_by(|a, b| a.partial_cmp(b).expect("numbers"));

@@ -59,11 +59,11 @@ fn places(score: &Score) -> Vec<Place> {
     let layout = &score.instructions;
     places.extend(layout.millimeters_at);
     places.extend(layout.prints.iter().map(|print| print.at));
-    for page in layout.prints.iter().filter_map(|print| print.page.as_ref()).chain([&layout.page]) {
+    for page in layout.prints.iter().filter_map(|print| print.page()).chain([&layout.page]) {
         let margins = page.margins.iter().flat_map(|(_, margins)| [margins.left, margins.right, margins.top, margins.bottom]);
         places.extend(margins.chain([page.height, page.width]).flatten().map(|stated| stated.at));
     }
-    for system in layout.prints.iter().map(|print| &print.system).chain([&layout.system]) {
+    for system in layout.prints.iter().map(|print| print.system()).chain([layout.system]) {
         let stated = [system.left, system.right, system.distance, system.top_distance];
         places.extend(stated.into_iter().flatten().map(|stated| stated.at));
     }

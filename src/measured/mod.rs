@@ -168,7 +168,7 @@ impl<'a> Bench<'a> {
         let full_size = staves.filter(|staff| !is_small(staff.size_percent, main_size)).map(|staff| staff.part).collect();
         let labels: Vec<&str> = layout.pages.iter().map(|page| page.label.as_str()).collect();
         let writing = running_head::Writing::of(score, &labels);
-        let stated_dividers = || instructions.prints.iter().filter_map(|print| print.system.dividers);
+        let stated_dividers = || instructions.prints.iter().filter_map(|print| print.system().dividers);
         let speaks_of_dividers = instructions.system.dividers.or_else(|| stated_dividers().next()).is_some();
         Self {
             score,

@@ -20,7 +20,7 @@ pub struct Across {
 
 /// Bars that the multi-bar rest that begins in a bar stands for: of the part that says most; 0 where none begins.
 pub(super) fn gathered(score: &Score, bar: usize) -> u32 {
-    score.parts.iter().filter_map(|part| part.bars.get(bar)).map(|bar| bar.rest_bars).max().unwrap_or(0)
+    score.parts.iter().filter_map(|part| part.bars.get(bar)).map(|bar| u32::from(bar.rest_bars)).max().unwrap_or(0)
 }
 
 /// The first thing inside a multi-bar rest of so many bars that should part it: a mark, a double bar, a repeat, a fermata, a

@@ -147,7 +147,7 @@ fn divided(bench: &Bench, bar: usize) -> Known<bool> {
     if !bench.speaks_of_dividers {
         return Known::Absent;
     }
-    let own = bench.instructions.prints_at(bar).find_map(|print| print.system.dividers);
+    let own = bench.instructions.prints_at(bar).find_map(|print| print.system().dividers);
     own.or(bench.instructions.system.dividers).map_or(Known::Derived(false), |stated| Known::Stated(stated.value, stated.at))
 }
 

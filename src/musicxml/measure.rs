@@ -5,7 +5,7 @@ use super::element::Element;
 use super::number;
 use super::reader::{MOST_BARS, Reader};
 use crate::place::Place;
-use crate::score::instructions::{BarNumbering, Print, StaffDetails, StaffKind, StaffLayout};
+use crate::score::instructions::{BarNumbering, Print, PrintLayout, StaffDetails, StaffKind, StaffLayout};
 use crate::score::sign::{Clef, ClefShape};
 use crate::score::{Bar, Sign, SignKind};
 use crate::units::{Tenths, Time};
@@ -317,7 +317,7 @@ impl Reader {
                 Element::MultipleRest => {
                     let bars = self.count("the length of a multi-bar rest", &REST_BARS)?;
                     if let (Some(bar), Some(bars)) = (self.score.parts[part].bars.last_mut(), bars) {
-                        bar.rest_bars = bars;
+                        bar.rest_bars = u16::try_from(bars).unwrap_or(u16::MAX);
                     }
                 }
                 Element::MeasureRepeat => {
@@ -380,23 +380,24 @@ impl Reader {
         print.new_system = self.attribute_yes("new-system");
         print.new_page = self.attribute_yes("new-page");
         print.blank_pages = self.attribute_count("blank-page", "the number of blank pages", &BLANKS).unwrap_or(0);
-        print.page_number = self.attribute_text("page-number").filter(|number| !number.is_empty());
+        let page_number = self.attribute_text("page-number").filter(|number| !number.is_empty());
+        let mut more = PrintLayout { page_number, ..PrintLayout::default() };
         if let Some((text, at)) = self.pull.attribute("staff-spacing") {
-            print.staff_spacing = number::decimal(text.trim()).map(|value| crate::place::Stated::new(Tenths(value), at));
+            more.staff_spacing = number::decimal(text.trim()).map(|value| crate::place::Stated::new(Tenths(value), at));
         }
         while let Some(element) = self.pull.child()? {
             match element {
-                Element::PageLayout => print.page = Some(self.page_layout()?),
-                Element::SystemLayout => print.system = self.system_layout()?,
+                Element::PageLayout => more.page = Some(self.page_layout()?),
+                Element::SystemLayout => more.system = self.system_layout()?,
                 Element::StaffLayout => {
                     let layout = self.staff_layout()?;
                     self.pull.keep::<StaffLayout>();
-                    print.staff_layouts.push(layout);
+                    more.staff_layouts.push(layout);
                 }
                 Element::MeasureLayout => {
                     while let Some(element) = self.pull.child()? {
                         match element {
-                            Element::MeasureDistance => print.measure_distance = self.tenths("the measure distance")?,
+                            Element::MeasureDistance => more.measure_distance = self.tenths("the measure distance")?,
                             _ => self.pull.skip()?,
                         }
                     }
@@ -412,6 +413,10 @@ impl Reader {
                 }
                 _ => self.pull.skip()?,
             }
+        }
+        if more != PrintLayout::default() {
+            self.pull.keep::<PrintLayout>();
+            print.more = Some(Box::new(more));
         }
         self.pull.keep::<Print>();
         self.score.instructions.prints.push(print);

@@ -1,6 +1,7 @@
 //! From bytes to what the file says: members of a container, encoding, window, well-formedness, elements.
 
 mod amount;
+mod bodies;
 mod container;
 mod damage;
 mod decode;

@@ -4,8 +4,8 @@ use super::damage::Damage;
 use super::element::Element;
 use super::number;
 use super::reader::{MOST_NOTES_A_BAR, Reader};
-use crate::score::note::{Accidental, NoteValue, Pitch, Position, Stem, Syllabic};
-use crate::score::{Lyric, Note, Tone, Traits};
+use crate::score::note::{Accidental, NoteHeight, NoteValue, Pitch, Position, Stem, Syllabic};
+use crate::score::{Lyric, Note, NoteBody, Tone, Traits};
 use crate::units::Time;
 
 /// Semitones (or another number) in halves; `None` where they do not fit or are finer.
@@ -30,8 +30,8 @@ impl Reader {
             let what = format!("more than {MOST_NOTES_A_BAR} notes in one bar");
             return Err(Damage::new(what, "No bar holds so many; export the file again.").at(at));
         }
-        let mut note = Note {
-            offset: at.offset,
+        let (x, y) = (self.position("default-x"), self.position("default-y"));
+        let mut note = NoteBody {
             onset: Time::ZERO,
             duration: Time::ZERO,
             tone: Tone::Rest(None),
@@ -45,10 +45,8 @@ impl Reader {
             staff: 1,
             voice: 0,
             traits: Traits::empty(),
-            x: self.position("default-x"),
-            y: self.position("default-y"),
-            stem_end: Position::default(),
         };
+        let mut stem_end = Position::default();
         note.traits.set(Traits::HIDDEN, self.attribute_yes("print-object") == Some(false));
         note.traits.set(Traits::ROOM_KEPT, self.attribute_yes("print-spacing") == Some(true));
         let mut duration = Some(Time::ZERO);
@@ -59,6 +57,10 @@ impl Reader {
                 Element::Lyric => self.lyric(part)?,
                 Element::Voice => note.voice = self.voice(part)?,
                 Element::Notations => self.notations(part, &mut note)?,
+                Element::Stem => {
+                    stem_end = self.position("default-y");
+                    note.stem = stem(self.pull.text()?.0);
+                }
                 _ => self.note_child(element, &mut note)?,
             }
         }
@@ -74,12 +76,22 @@ impl Reader {
             }
         }
         self.pull.keep::<Note>();
-        self.score.parts[part].notes.push(note);
+        let body = self.bodies.share(note).unwrap_or_else(|new| {
+            self.pull.keep::<NoteBody>();
+            new
+        });
+        let part = &mut self.score.parts[part];
+        if y.get().or(stem_end.get()).is_some() {
+            self.pull.keep::<NoteHeight>();
+            part.note_heights.resize(part.notes.len(), NoteHeight::default());
+            part.note_heights.push(NoteHeight { y, stem_end });
+        }
+        part.notes.push(Note { offset: at.offset, x, body });
         Ok(())
     }
 
     /// A child of a note that needs nothing but the note.
-    fn note_child(&mut self, element: Element, note: &mut Note) -> Result<(), Damage> {
+    fn note_child(&mut self, element: Element, note: &mut NoteBody) -> Result<(), Damage> {
         match element {
             Element::Pitch => note.tone = self.pitch()?.map_or(Tone::Unpitched(None), Tone::Pitch),
             Element::Unpitched => note.tone = Tone::Unpitched(self.pitch()?),
@@ -96,16 +108,6 @@ impl Reader {
                 let enclosed = ["parentheses", "bracket"].iter().any(|name| self.attribute_yes(name) == Some(true));
                 note.traits.set(Traits::ACCIDENTAL_ENCLOSED, enclosed);
                 note.accidental = Some(accidental(self.pull.text()?.0));
-            }
-            Element::Stem => {
-                note.stem_end = self.position("default-y");
-                note.stem = match self.pull.text()?.0 {
-                    "up" => Stem::Up,
-                    "down" => Stem::Down,
-                    "double" => Stem::Double,
-                    "none" => Stem::None,
-                    _ => Stem::Unstated,
-                };
             }
             Element::Staff => note.staff = self.whole()?.filter(|staff| *staff > 0).unwrap_or(1),
             Element::Beam => {
@@ -182,7 +184,7 @@ impl Reader {
         Ok(u8::try_from(index).unwrap_or(u8::MAX))
     }
 
-    fn notations(&mut self, part: usize, note: &mut Note) -> Result<(), Damage> {
+    fn notations(&mut self, part: usize, note: &mut NoteBody) -> Result<(), Damage> {
         while let Some(element) = self.pull.child()? {
             let starts = self.attribute_is("type", "start");
             let stops = self.attribute_is("type", "stop");
@@ -226,7 +228,7 @@ impl Reader {
         Ok(())
     }
 
-    fn ornaments(&mut self, note: &mut Note) -> Result<(), Damage> {
+    fn ornaments(&mut self, note: &mut NoteBody) -> Result<(), Damage> {
         while let Some(element) = self.pull.child()? {
             if element == Element::Tremolo {
                 let double = self.attribute_is("type", "start") || self.attribute_is("type", "stop");
@@ -242,7 +244,7 @@ impl Reader {
         Ok(())
     }
 
-    fn articulations(&mut self, note: &mut Note) -> Result<(), Damage> {
+    fn articulations(&mut self, note: &mut NoteBody) -> Result<(), Damage> {
         while let Some(element) = self.pull.child()? {
             let breath = matches!(element, Element::BreathMark | Element::Caesura);
             note.traits.insert(if breath { Traits::BREATH } else { Traits::ARTICULATION });
@@ -298,6 +300,16 @@ impl Reader {
             self.score.parts[part].lyrics.push(lyric);
         }
         Ok(())
+    }
+}
+
+fn stem(direction: &str) -> Stem {
+    match direction {
+        "up" => Stem::Up,
+        "down" => Stem::Down,
+        "double" => Stem::Double,
+        "none" => Stem::None,
+        _ => Stem::Unstated,
     }
 }
 

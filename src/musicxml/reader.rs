@@ -1,5 +1,6 @@
 //! Elements to score: the root, its two forms, and what the parts of the reader share.
 
+use super::bodies::Bodies;
 use super::damage::Damage;
 use super::element::Element;
 use super::number;
@@ -51,6 +52,7 @@ pub(super) struct Reader {
     pub states: Vec<PartState>,
     by_id: HashMap<Arc<str>, usize>,
     tokens: HashSet<Arc<str>>,
+    pub bodies: Bodies,
 }
 
 /// What a part carries from bar to bar while it is read.
@@ -70,7 +72,7 @@ pub(super) struct PartState {
 
 impl Reader {
     fn new(pull: Pull) -> Self {
-        Self { pull, score: Score::default(), states: Vec::new(), by_id: HashMap::new(), tokens: HashSet::new() }
+        Self { pull, score: Score::default(), states: Vec::new(), by_id: HashMap::new(), tokens: HashSet::new(), bodies: Bodies::default() }
     }
 
     fn document(&mut self) -> Result<(), Damage> {
@@ -132,6 +134,7 @@ impl Reader {
         }
         // What is kept of a part has room to grow to twice its size: given back before the next one is read.
         shrink(&mut self.score.parts[part]);
+        self.score.instructions.widths[part].shrink_to_fit();
         Ok(())
     }
 
@@ -220,7 +223,9 @@ impl Reader {
         prints.sort_by_key(|print| (print.bar, print.part));
         staff_details.sort_by_key(|details| (details.bar, details.part));
         bar_numbering.sort_by_key(|(part, bar, _)| (*bar, *part));
+        prints.shrink_to_fit();
         self.score.parts.iter_mut().for_each(shrink);
+        self.score.instructions.widths.iter_mut().for_each(Vec::shrink_to_fit);
         super::sanity::check(&mut self.score);
     }
 
@@ -328,6 +333,7 @@ impl Reader {
 fn shrink(part: &mut Part) {
     part.bars.shrink_to_fit();
     part.notes.shrink_to_fit();
+    part.note_heights.shrink_to_fit();
     part.lyrics.shrink_to_fit();
     part.marks.shrink_to_fit();
     part.signs.shrink_to_fit();

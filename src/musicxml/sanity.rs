@@ -23,7 +23,7 @@ pub(super) fn check(score: &mut Score) {
         }
     }
     let scale = score.instructions.scale.map(|scale| scale.value);
-    let prints = score.instructions.prints.iter_mut().filter_map(|print| print.page.as_mut());
+    let prints = score.instructions.prints.iter_mut().filter_map(|print| print.more.as_mut()?.page.as_mut());
     for layout in std::iter::once(&mut score.instructions.page).chain(prints) {
         check_page(layout, scale, &mut flaws);
     }

@@ -66,11 +66,14 @@ impl Heights {
         let last = part.bars.get(bars.end).map_or(part.notes.len(), |next| next.first_note as usize);
         let tenths_a_step = STAFF_TENTHS / 8.0 * staff.size_percent / 100.0;
         let steps = self.steps.get(staff.part)?.get(first..last)?;
+        // Where no note states its height, none is asked for it.
+        let stated = part.note_heights.get(first..).unwrap_or_default();
         let mut offsets: Vec<f64> = part.notes[first..last]
             .iter()
+            .zip(stated)
             .zip(steps)
-            .filter(|(note, steps)| note.staff == staff.staff && **steps != UNTOLD)
-            .filter_map(|(note, steps)| Some(f64::from(*steps) * tenths_a_step - note.y.get()?.0))
+            .filter(|((note, _), steps)| note.staff == staff.staff && **steps != UNTOLD)
+            .filter_map(|((_, height), steps)| Some(f64::from(*steps) * tenths_a_step - height.y.get()?.0))
             .collect();
         if offsets.len() < FEWEST_NOTES {
             return None;

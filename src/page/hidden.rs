@@ -206,7 +206,7 @@ fn hide_implicitly(staves: &mut Vec<StaffState>, bars: &Range<usize>, score: &Sc
         instructions
             .prints_at(bars.start)
             .filter(|print| print.part == state.part)
-            .any(|print| print.staff_layouts.iter().any(|layout| layout.staff == state.staff))
+            .any(|print| print.staff_layouts().iter().any(|layout| layout.staff == state.staff))
     };
     let Some(first) = staves.iter().position(has_own) else { return };
     let sounding: Vec<bool> = staves.iter().map(|state| sounds(score, state.part, state.staff, bars)).collect();

@@ -2,6 +2,7 @@
 
 use super::{BarBox, PageMargins, System};
 use crate::place::Known;
+use crate::score::instructions::Print;
 use crate::score::{Instructions, Score};
 use crate::units::Tenths;
 
@@ -59,7 +60,7 @@ pub(super) fn place(system: &mut System, score: &Score, instructions: &Instructi
         }
     }
     let distance = |bar: usize| {
-        let own = instructions.prints_at(bar).find_map(|print| print.measure_distance);
+        let own = instructions.prints_at(bar).find_map(Print::measure_distance);
         own.map_or(Tenths::ZERO, |distance| distance.value)
     };
     let distances: Vec<Tenths> = system.bars.clone().map(distance).collect();

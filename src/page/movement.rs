@@ -60,7 +60,7 @@ fn second_sign(score: &Score, instructions: &Instructions, breaks: &Breaks, bar:
     let starts_again = matches!((number(bar - 1), number(bar)), (Some(before), Some(now)) if now <= 1 && now < before);
     let new_page = breaks.pages.iter().any(|systems| breaks.systems[systems.start].start == bar);
     let indent_at = |bar: usize| {
-        let own = instructions.prints_at(bar).find_map(|print| print.system.left);
+        let own = instructions.prints_at(bar).find_map(|print| print.system().left);
         own.or(instructions.system.left).map_or(Tenths::ZERO, |left| left.value)
     };
     let opens_system = breaks.systems.iter().any(|system| system.start == bar);

@@ -25,14 +25,14 @@ pub(super) fn read(score: &Score, instructions: &Instructions, breaks: &Breaks, 
         }
         // The standard ignores page-number without new-page; real files put it on the first bar all the same.
         let renumbers = |print: &&&Print| print.new_page == Some(true) || first_bar == 0;
-        let token = prints.iter().filter(renumbers).find_map(|print| print.page_number.clone());
+        let token = prints.iter().filter(renumbers).find_map(|print| print.page_number()).map(str::to_owned);
         if let Some(stated) = token.as_deref().and_then(page_number) {
             number = stated;
             numbered = true;
         }
         let left_first = i64::from(instructions.begins_verso && !numbered);
         let side = if (number + left_first).rem_euclid(2) == 1 { Side::Recto } else { Side::Verso };
-        let own: Vec<&PageLayout> = prints.iter().filter_map(|print| print.page.as_ref()).collect();
+        let own: Vec<&PageLayout> = prints.iter().filter_map(|print| print.page()).collect();
         let systems = systems
             .clone()
             .map(|index| system(score, instructions, &breaks.systems[index], &hiding.systems[index], index == systems.start))
@@ -93,9 +93,9 @@ fn system(score: &Score, instructions: &Instructions, bars: &std::ops::Range<usi
     let prints = in_order(instructions.prints_at(bars.start), |part| printed(staves, part));
     let defaults = &instructions.system;
     let distance = if opens_page {
-        in_force(&prints, |print| print.system.top_distance, defaults.top_distance, "the top system distance is not stated")
+        in_force(&prints, |print| print.system().top_distance, defaults.top_distance, "the top system distance is not stated")
     } else {
-        in_force(&prints, |print| print.system.distance, defaults.distance, "the system distance is not stated")
+        in_force(&prints, |print| print.system().distance, defaults.distance, "the system distance is not stated")
     };
     let zero = |margin: Known<Tenths>| if margin.value().is_some() { margin } else { Known::Derived(Tenths::ZERO) };
     let at = prints.first().map(|print| print.at).or_else(|| score.bar_place(bars.start));
@@ -104,8 +104,8 @@ fn system(score: &Score, instructions: &Instructions, bars: &std::ops::Range<usi
         at,
         distance,
         // Indents for now; the horizontal reckoning turns them into positions.
-        left: zero(in_force(&prints, |print| print.system.left, defaults.left, "")),
-        right: zero(in_force(&prints, |print| print.system.right, defaults.right, "")),
+        left: zero(in_force(&prints, |print| print.system().left, defaults.left, "")),
+        right: zero(in_force(&prints, |print| print.system().right, defaults.right, "")),
         staves: stack(staves, &prints, instructions),
         boxes: Vec::new(),
         boxes_missing: None,

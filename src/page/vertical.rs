@@ -64,10 +64,10 @@ fn plus(one: Known<Tenths>, other: Known<Tenths>) -> Known<Tenths> {
 /// Distance from the staff above as stated for this staff in this system, else in the defaults.
 fn gap(state: &StaffState, prints: &[&Print], instructions: &Instructions) -> Known<Tenths> {
     let own = |print: &Print| {
-        let layout = print.staff_layouts.iter().find(|layout| layout.staff == state.staff)?;
+        let layout = print.staff_layouts().iter().find(|layout| layout.staff == state.staff)?;
         (print.part == state.part).then_some(layout.distance).flatten()
     };
-    let spacing = |print: &Print| own(print).or_else(|| (print.part == state.part).then_some(print.staff_spacing).flatten());
+    let spacing = |print: &Print| own(print).or_else(|| (print.part == state.part).then_some(print.staff_spacing()).flatten());
     let of = |staff: u8| instructions.staff_layouts.iter().find(|layout| layout.staff == staff).and_then(|layout| layout.distance);
     in_force(prints, spacing, of(state.staff).or_else(|| of(1)), "the distance between staves is not stated")
 }

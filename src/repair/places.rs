@@ -20,8 +20,9 @@ pub(super) fn side_of(height: Tenths) -> Option<bool> {
 pub(super) fn forget(score: &mut Score) {
     for part in &mut score.parts {
         for note in &mut part.notes {
-            (note.x, note.y, note.stem_end) = Default::default();
+            note.x = Position::default();
         }
+        part.note_heights = Vec::new();
         for mark in &mut part.marks {
             mark.x = Position::default();
             // What hangs on bar lines, and figures, keep their heights: their tags say no side.

@@ -149,7 +149,7 @@ fn hundredth(length: Tenths) -> Tenths {
 fn first_number(ground: &Ground, made: &CastOff) -> Option<String> {
     let side = made.casting.pages.first()?.side;
     let instructions = &ground.score.instructions;
-    let present = instructions.prints_at(0).find_map(|print| print.page_number.clone());
+    let present = instructions.prints_at(0).find_map(|print| print.page_number()).map(str::to_owned);
     match present {
         Some(number) if side == ground.present.first => Some(number),
         None if (side == Side::Verso) == instructions.begins_verso => None,

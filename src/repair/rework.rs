@@ -4,7 +4,7 @@ use super::Relaid;
 use super::credits::{OldPaper, is_number, new_pages};
 use super::relaid::RelaidSystem;
 use crate::place::{Place, Stated};
-use crate::score::instructions::{Margins, PageLayout, Parity, Print, StaffDetails, StaffLayout, SystemLayout};
+use crate::score::instructions::{Margins, PageLayout, Parity, Print, PrintLayout, StaffDetails, StaffLayout, SystemLayout};
 use crate::score::{Credit, Given, Instructions, Score};
 use crate::units::{STAFF_TENTHS, Scale, Tenths};
 
@@ -28,7 +28,7 @@ impl Rework {
         let length = |length| given(relaid.tenths(length));
         let [left, right, top, bottom] = relaid.margins.map(length);
         let [width, height] = relaid.paper.map(length);
-        let dividers = old.prints.iter().map(|print| print.system.dividers).chain([old.system.dividers]).flatten();
+        let dividers = old.prints.iter().map(|print| print.system().dividers).chain([old.system.dividers]).flatten();
         let dividers = dividers.map(|stated| stated.value).reduce(|one, other| one || other);
         let system = SystemLayout { dividers: dividers.and_then(given), ..SystemLayout::default() };
         let mut prints = Vec::new();
@@ -83,12 +83,7 @@ fn print(system: &RelaidSystem, part: usize, relaid: &Relaid) -> Print {
     let distance = length(system.distance);
     let layout = SystemLayout { left, right, ..SystemLayout::default() };
     let own = system.gaps.iter().filter(|(own, ..)| *own == part);
-    Print {
-        part,
-        bar: system.bars.start,
-        new_system: (!begins && system.new_page.is_none()).then_some(true),
-        new_page: (!begins && system.new_page.is_some()).then_some(true),
-        blank_pages: u32::from(!begins && system.new_page == Some(true)),
+    let more = PrintLayout {
         page_number: relaid.first_number.clone().filter(|_| begins),
         system: if system.new_page.is_some() {
             SystemLayout { top_distance: distance, ..layout }
@@ -96,6 +91,15 @@ fn print(system: &RelaidSystem, part: usize, relaid: &Relaid) -> Print {
             SystemLayout { distance, ..layout }
         },
         staff_layouts: own.map(|(_, staff, gap)| StaffLayout { staff: *staff, distance: length(*gap) }).collect(),
+        ..PrintLayout::default()
+    };
+    Print {
+        part,
+        bar: system.bars.start,
+        new_system: (!begins && system.new_page.is_none()).then_some(true),
+        new_page: (!begins && system.new_page.is_some()).then_some(true),
+        blank_pages: u32::from(!begins && system.new_page == Some(true)),
+        more: Some(Box::new(more)),
         ..Print::default()
     }
 }

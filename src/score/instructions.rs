@@ -132,7 +132,8 @@ pub struct StaffLayout {
     pub distance: Given<Tenths>,
 }
 
-/// `<print>`: what one part says of the page or system that begins with a bar.
+/// `<print>`: what one part says of the page or system that begins with a bar. A score may have one in every part and system, and few
+/// of them say more than that something begins.
 #[derive(Debug, Clone, Default)]
 pub struct Print {
     /// Index of the part.
@@ -147,6 +148,13 @@ pub struct Print {
     pub new_page: Option<bool>,
     /// Blank pages before this one.
     pub blank_pages: u32,
+    /// What else it says.
+    pub more: Option<Box<PrintLayout>>,
+}
+
+/// What a `<print>` says of layout.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct PrintLayout {
     /// The page's printed number: a token, may be `iv`.
     pub page_number: Option<String>,
     /// Distance between staves in the manner of old files.
@@ -159,6 +167,38 @@ pub struct Print {
     pub staff_layouts: Vec<StaffLayout>,
     /// Room before this bar.
     pub measure_distance: Given<Tenths>,
+}
+
+impl Print {
+    /// The page's printed number.
+    pub fn page_number(&self) -> Option<&str> {
+        self.more.as_ref()?.page_number.as_deref()
+    }
+
+    /// Distance between staves in the manner of old files.
+    pub fn staff_spacing(&self) -> Given<Tenths> {
+        self.more.as_ref()?.staff_spacing
+    }
+
+    /// Page layout for this page only.
+    pub fn page(&self) -> Option<&PageLayout> {
+        self.more.as_ref()?.page.as_ref()
+    }
+
+    /// System layout for this system only.
+    pub fn system(&self) -> SystemLayout {
+        self.more.as_ref().map(|more| more.system).unwrap_or_default()
+    }
+
+    /// Staff distances for this system only.
+    pub fn staff_layouts(&self) -> &[StaffLayout] {
+        self.more.as_ref().map_or(&[], |more| &more.staff_layouts)
+    }
+
+    /// Room before this bar.
+    pub fn measure_distance(&self) -> Given<Tenths> {
+        self.more.as_ref()?.measure_distance
+    }
 }
 
 /// `<staff-details>`: from its bar on (or for one system; the page room decides which dialect a file speaks).

@@ -12,7 +12,7 @@ pub mod sign;
 
 pub use instructions::Instructions;
 pub use mark::{Mark, MarkKind};
-pub use note::{Lyric, Note, Tone, Traits};
+pub use note::{Lyric, Note, NoteBody, Tone, Traits};
 pub use part::{Bar, Part, PartGroup};
 pub use sign::{Sign, SignKind};
 
@@ -88,7 +88,7 @@ impl Score {
 
     /// Bars of a multi-bar rest that begins at a bar, where every part that has the bar rests so.
     pub fn multi_rest(&self, bar: usize) -> Option<usize> {
-        let mut least: Option<u32> = None;
+        let mut least: Option<u16> = None;
         for bar in self.parts.iter().filter_map(|part| part.bars.get(bar)) {
             // The first part that plays settles it: asked of every bar, this must not look at all parts.
             if bar.rest_bars == 0 {
@@ -96,7 +96,7 @@ impl Score {
             }
             least = Some(least.map_or(bar.rest_bars, |least| least.min(bar.rest_bars)));
         }
-        least.map(|bars| bars as usize)
+        least.map(usize::from)
     }
 
     /// Place of the bar's start tag in the first part that has it.

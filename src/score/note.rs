@@ -2,6 +2,8 @@
 
 use crate::place::Place;
 use crate::units::{Tenths, Time};
+use std::ops::Deref;
+use std::sync::Arc;
 
 /// A position in tenths that a file may leave out, in four bytes. Files round to a hundredth of a tenth at best.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -184,10 +186,19 @@ bitflags::bitflags! {
 }
 
 /// One note head or rest.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Note {
     /// Bytes before its start tag.
     pub offset: u32,
+    /// From the left of its bar.
+    pub x: Position,
+    /// What it is; notes that are alike share it.
+    pub body: Arc<NoteBody>,
+}
+
+/// What a note is, wherever it stands: a score repeats few of them again and again.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NoteBody {
     /// From the beginning of its bar.
     pub onset: Time,
     /// Time it takes; zero for grace notes.
@@ -214,15 +225,26 @@ pub struct Note {
     pub voice: u8,
     /// What else is true of it.
     pub traits: Traits,
-    /// From the left of its bar.
-    pub x: Position,
+}
+
+impl Deref for Note {
+    type Target = NoteBody;
+
+    fn deref(&self) -> &NoteBody {
+        &self.body
+    }
+}
+
+/// How high a note stands, as far as its file says.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct NoteHeight {
     /// From the **system's** top line, up (as real files have it).
     pub y: Position,
     /// End of its stem, from the system's top line, up.
     pub stem_end: Position,
 }
 
-impl Note {
+impl NoteBody {
     /// Whether it is silence.
     pub fn is_rest(&self) -> bool {
         matches!(self.tone, Tone::Rest(_))
@@ -232,7 +254,9 @@ impl Note {
     pub fn sounds(&self) -> bool {
         !self.is_rest() && !self.traits.contains(Traits::CUE)
     }
+}
 
+impl Note {
     /// Place of its start tag's beginning.
     pub fn place(&self) -> Place {
         Place { offset: self.offset, length: 5 }

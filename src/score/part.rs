@@ -1,5 +1,6 @@
 //! Parts, their groups and their bars.
 
+use super::note::NoteHeight;
 use super::{Lyric, Mark, Note, Sign};
 use crate::place::Place;
 use crate::units::Time;
@@ -27,6 +28,8 @@ pub struct Part {
     pub bars: Vec<Bar>,
     /// Its notes and rests, bar by bar, in the order of the file.
     pub notes: Vec<Note>,
+    /// How high its notes stand, in their order, as far as any of them states it: most files say nothing of it.
+    pub note_heights: Vec<NoteHeight>,
     /// Its syllables, by note.
     pub lyrics: Vec<Lyric>,
     /// Its directions, chord symbols and barline signs, bar by bar, in the order of the file.
@@ -47,6 +50,11 @@ impl Part {
     /// The notes of a bar; empty where the part has no such bar.
     pub fn notes_of(&self, bar: usize) -> &[Note] {
         &self.notes[self.range(bar, |bar| bar.first_note, self.notes.len())]
+    }
+
+    /// How high a note stands, by its index.
+    pub fn note_height(&self, note: usize) -> NoteHeight {
+        self.note_heights.get(note).copied().unwrap_or_default()
     }
 
     /// The marks of a bar; empty where the part has no such bar.
@@ -96,7 +104,7 @@ pub struct Bar {
     /// Whether it is not counted (a pick-up, the second half of a split bar).
     pub implicit: bool,
     /// Number of silent bars a multi-bar rest that begins here stands for (`multiple-rest`).
-    pub rest_bars: u32,
+    pub rest_bars: u16,
 }
 
 /// A group of neighbouring parts.

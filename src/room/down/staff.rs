@@ -5,7 +5,7 @@ use super::mark;
 use super::skyline::{Axis, Skyline};
 use crate::page::{Heights, Staff, System};
 use crate::room::across::{em, ems};
-use crate::score::note::{NoteValue, Stem};
+use crate::score::note::{NoteHeight, NoteValue, Stem};
 use crate::score::{Note, Part, Score, Traits};
 use crate::units::{Sp, Tenths, Time};
 use std::ops::Range;
@@ -53,6 +53,8 @@ impl Bench<'_> {
 struct Chord<'a> {
     note: &'a Note,
     bar: usize,
+    /// How high the file says that its first note stands.
+    stated: NoteHeight,
     /// The head of its first note.
     own: Sp,
     top: Sp,
@@ -129,13 +131,13 @@ fn chords<'a>(bench: &Bench<'a>, heights: &Heights, bar: usize) -> Vec<Chord<'a>
         let Some(steps) = heights.steps_above_top(bench.staff.part, first + index) else { continue };
         let middle = Sp(f64::from(steps) / 2.0);
         let x = note.x.get().map(|x| x.0);
-        match chords.last_mut().filter(|_| begins_here) {
-            Some(chord) => {
-                chord.top = chord.top.max(middle);
-                chord.bottom = chord.bottom.min(middle);
-                chord.traits |= note.traits;
-            }
-            None => chords.push(Chord { note, bar, own: middle, top: middle, bottom: middle, x, up: true, traits: note.traits }),
+        if let Some(chord) = chords.last_mut().filter(|_| begins_here) {
+            chord.top = chord.top.max(middle);
+            chord.bottom = chord.bottom.min(middle);
+            chord.traits |= note.traits;
+        } else {
+            let stated = bench.part.note_height(first + index);
+            chords.push(Chord { note, bar, stated, own: middle, top: middle, bottom: middle, x, up: true, traits: note.traits });
         }
         begins_here = true;
     }
@@ -197,7 +199,7 @@ fn stem_end(bench: &Bench, heights: &Heights, chord: &Chord) -> Option<(Sp, bool
         return None;
     }
     // Both count from the same line, so their difference holds whatever line that is.
-    let stated = note.stem_end.get().zip(note.y.get()).filter(|_| heights.trusted).and_then(|(end, head)| {
+    let stated = chord.stated.stem_end.get().zip(chord.stated.y.get()).filter(|_| heights.trusted).and_then(|(end, head)| {
         let length = Sp((end - head).0 / bench.space);
         let sensible = length.abs() < usual::LONGEST_STEM && (length > Sp::ZERO) == chord.up;
         sensible.then_some((chord.own + length, true))
