@@ -205,7 +205,7 @@ fn places(score: &Score) -> Vec<usize> {
 /// Staves whose music is not the reader's: cues, other players, other versions.
 fn not_own(measured: &Measured) -> BTreeSet<(usize, u8)> {
     let staves = measured.systems().flat_map(|system| &system.staves);
-    staves.filter(|staff| staff.whose != Whose::Own).map(|staff| (staff.part, staff.staff)).collect()
+    staves.filter(|staff| staff.whose != Whose::Own).map(|staff| (staff.of.index as usize, staff.staff)).collect()
 }
 
 fn part_music(part: &Part, name: Option<Arc<str>>, places: &[usize], own: &dyn Fn(&Note) -> bool, family: Option<Family>) -> PartMusic {

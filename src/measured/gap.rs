@@ -8,7 +8,6 @@ use crate::room::down::{self, Axis, Ink};
 use crate::score::MarkKind;
 use crate::units::{Mm, Sp, Tenths, Time};
 use std::collections::BTreeMap;
-use std::sync::Arc;
 
 /// What a gap lies between.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -19,8 +18,8 @@ pub enum Between {
     Systems,
 }
 
-/// One gap.
-#[derive(Debug, Clone)]
+/// One gap. A large score has tens of thousands: what follows from its white and its few lengths is reckoned when it is asked for.
+#[derive(Debug, Clone, Copy)]
 pub struct Gap {
     /// What it lies between.
     pub between: Between,
@@ -28,30 +27,12 @@ pub struct Gap {
     pub system: u32,
     /// White from line to line.
     pub white: Known<Mm>,
-    /// Height of the larger of the two staves, by which an engraver judges it.
-    pub staff_height: Known<Mm>,
-    /// White that it needs at most.
-    pub needed: Known<Mm>,
-    /// What hangs into it from both sides where most meets, everything counted.
-    pub ink: Known<Mm>,
-    /// Clear white between the ink of both sides where it comes closest; negative where it overlaps.
-    pub clearance: Known<Mm>,
-    /// The same of heads and of stems whose ends the file states.
-    pub note_clearance: Known<Mm>,
-    /// From the lowest note above to the highest below, wherever they stand.
-    pub note_distance: Known<Mm>,
-    /// White in which the ink of both sides all but touches.
-    pub least: Known<Mm>,
-    /// White that what hangs into it wants comfortably.
-    pub comfortable: Known<Mm>,
-    /// White that is close but clear, comfortable, generous: the steps by which its page is judged.
-    pub steps: [Known<Mm>; 3],
+    /// What bears on it, or why nothing can be said in millimetres.
+    lengths: Result<Lengths, &'static str>,
     /// The same pair's usual gap elsewhere in the piece, in staff heights; absent where it stands nowhere else.
     pub usual_heights: Option<f64>,
-    /// Names of the parts above and below.
-    pub names: [Arc<str>; 2],
     /// Indices of the parts above and below, with their staves.
-    pub pair: [(usize, u8); 2],
+    pub pair: [(u32, u8); 2],
     /// Instruments of different families meet here.
     pub family_border: bool,
     /// A voice stands above its accompaniment.
@@ -68,7 +49,60 @@ pub struct Gap {
     pub confidence: Confidence,
 }
 
+/// What bears on a gap.
+#[derive(Debug, Clone, Copy)]
+struct Lengths {
+    /// Height of the larger of the two staves.
+    height: Mm,
+    /// White that it needs at most, where its white is known.
+    needed: Mm,
+    /// What hangs into it from both sides where most meets: of everything, of notes, and of the outermost notes wherever they stand.
+    ink: Mm,
+    notes: Mm,
+    extreme_notes: Mm,
+    /// White that is close but clear, comfortable, generous.
+    steps: [Mm; 3],
+}
+
 impl Gap {
+    /// Height of the larger of the two staves, by which an engraver judges it.
+    pub fn staff_height(&self) -> Known<Mm> {
+        self.length(|lengths| lengths.height)
+    }
+
+    /// White that it needs at most.
+    pub fn needed(&self) -> Known<Mm> {
+        match (self.white.value(), self.lengths) {
+            (Some(_), Ok(lengths)) => Known::Derived(lengths.needed),
+            _ => self.white,
+        }
+    }
+
+    /// Clear white between the ink of both sides where it comes closest; negative where it overlaps.
+    pub fn clearance(&self) -> Known<Mm> {
+        self.clear(|lengths| lengths.ink)
+    }
+
+    /// The same of heads and of stems whose ends the file states.
+    pub fn note_clearance(&self) -> Known<Mm> {
+        self.clear(|lengths| lengths.notes)
+    }
+
+    /// From the lowest note above to the highest below, wherever they stand.
+    pub fn note_distance(&self) -> Known<Mm> {
+        self.clear(|lengths| lengths.extreme_notes)
+    }
+
+    /// White that what hangs into it wants comfortably.
+    pub fn comfortable(&self) -> Known<Mm> {
+        self.length(|lengths| lengths.steps[1])
+    }
+
+    /// White that is close but clear, comfortable, generous: the steps by which its page is judged.
+    pub fn steps(&self) -> [Known<Mm>; 3] {
+        [0, 1, 2].map(|step| self.length(|lengths| lengths.steps[step]))
+    }
+
     /// White in heights of the larger staff.
     pub fn white_heights(&self) -> Known<f64> {
         self.heights(self.white)
@@ -76,11 +110,23 @@ impl Gap {
 
     /// Clear white where ink comes closest, in the same.
     pub fn clear_heights(&self) -> Known<f64> {
-        self.heights(self.clearance)
+        self.heights(self.clearance())
+    }
+
+    fn length(&self, of: impl FnOnce(&Lengths) -> Mm) -> Known<Mm> {
+        match &self.lengths {
+            Ok(lengths) => Known::Derived(of(lengths)),
+            Err(why) => Known::Unknown(why),
+        }
+    }
+
+    fn clear(&self, hangs: impl FnOnce(&Lengths) -> Mm) -> Known<Mm> {
+        let hangs = self.length(hangs).value().unwrap_or_default();
+        self.white.map(|white| white - hangs)
     }
 
     fn heights(&self, length: Known<Mm>) -> Known<f64> {
-        match (length, self.staff_height.value()) {
+        match (length, self.staff_height().value()) {
             (length, Some(height)) if height > Mm::ZERO => length.map(|length| length / height),
             (Known::Absent, _) => Known::Absent,
             _ => Known::Unknown(super::NO_SCALING),
@@ -89,7 +135,7 @@ impl Gap {
 
     /// White beyond what it needs.
     pub fn excess(&self) -> Option<Mm> {
-        Some((self.white.value()? - self.needed.value()?).max(Mm::ZERO))
+        Some((self.white.value()? - self.needed().value()?).max(Mm::ZERO))
     }
 }
 
@@ -128,6 +174,7 @@ pub(super) fn of_page(bench: &Bench, page: &layout::Page) -> Vec<Gap> {
         }
         above = inside.map(|(staff, ink)| (system, staff, ink));
     }
+    gaps.shrink_to_fit();
     gaps
 }
 
@@ -146,7 +193,6 @@ fn gap(bench: &Bench, between: Between, upper_at: Standing, lower_at: Standing, 
     let Standing { system: lower_system, staff: lower, .. } = lower_at;
     let white = bench.mm(white);
     let larger = upper.five_line_height().max(lower.five_line_height());
-    let height = bench.mm(Known::Derived(larger));
     let single_staves = between == Between::Systems && upper_system.staves.len() == 1 && lower_system.staves.len() == 1;
     let usual_heights = match between {
         Between::Staves => down::STAFF_GAP_HEIGHTS,
@@ -160,36 +206,30 @@ fn gap(bench: &Bench, between: Between, upper_at: Standing, lower_at: Standing, 
     };
     let space = larger.0 / 4.0;
     let need = down::need(&down::Pair { between: each_other, upper: upper_at.ink, lower: lower_at.ink, space });
-    let mm = |spaces: Sp| bench.mm(Known::Derived(Tenths(spaces.0 * space)));
-    let clear = |hangs: Sp| white.map(|white| white - mm(hangs).value().unwrap_or_default());
-    let needed = match (white.value(), height.value(), mm(need.comfortable).value()) {
-        (Some(white), Some(height), Some(comfortable)) => {
-            // A staff cut away keeps its room and a gap of its own.
-            let kept = bench.mm(Known::Derived(lower.kept_room)).value().unwrap_or_default();
-            let gaps = height * (usual_heights * f64::from(lower.kept_staves + 1));
-            Known::Derived(down::natural_gap(white, gaps + kept, comfortable))
+    let lengths = bench.scale.map(|scale| {
+        let mm = |spaces: Sp| scale.mm(Tenths(spaces.0 * space));
+        let (height, comfortable) = (scale.mm(larger), mm(need.comfortable));
+        // A staff cut away keeps its room and a gap of its own.
+        let kept = scale.mm(lower.kept_room);
+        let gaps = height * (usual_heights * f64::from(lower.kept_staves + 1));
+        Lengths {
+            height,
+            needed: white.value().map_or(Mm::ZERO, |white| down::natural_gap(white, gaps + kept, comfortable)),
+            ink: mm(need.ink),
+            notes: mm(need.notes),
+            extreme_notes: mm(need.extreme_notes),
+            steps: [mm(need.minimum), comfortable, mm(need.generous)],
         }
-        _ => white,
-    };
+    });
     let (above, below) = (bench.families[upper.part], bench.families[lower.part]);
     let border = upper.part != lower.part && above.is_some() && below.is_some() && above != below;
-    let names = [bench.part_name(upper.part), bench.part_name(lower.part)];
     Gap {
         between,
         system: 0,
         white,
-        staff_height: height,
-        needed,
-        ink: mm(need.ink),
-        clearance: clear(need.ink),
-        note_clearance: clear(need.notes),
-        note_distance: clear(need.extreme_notes),
-        least: mm(need.hard),
-        comfortable: mm(need.comfortable),
-        steps: [mm(need.minimum), mm(need.comfortable), mm(need.generous)],
+        lengths,
         usual_heights: None,
-        names,
-        pair: [(upper.part, upper.staff), (lower.part, lower.staff)],
+        pair: [upper, lower].map(|staff| (super::count(staff.part), staff.staff)),
         family_border: between == Between::Staves && border,
         voice_above: between == Between::Staves && border && above == Some(Family::Voice),
         cutaway: lower.kept_staves > 0,
@@ -210,7 +250,7 @@ fn begins_coda(bench: &Bench, system: &layout::System) -> bool {
 /// Gives every gap the usual gap of the same pair in the rest of the piece.
 pub(super) fn compare(pages: &mut [Page]) {
     /// A kind of gap, and its staves.
-    type Pair = (bool, [(usize, u8); 2]);
+    type Pair = (bool, [(u32, u8); 2]);
     let key = |gap: &Gap| -> Pair { (gap.between == Between::Staves, gap.pair) };
     let mut by_pair: BTreeMap<Pair, Vec<f64>> = BTreeMap::new();
     for gap in pages.iter().flat_map(|page| &page.gaps).filter(|gap| !gap.heading && !gap.cutaway) {

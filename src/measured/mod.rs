@@ -29,7 +29,7 @@ pub use printing::Printing;
 pub use rest::Across;
 pub use running_head::RunningHead;
 pub use spacing::{Collision, Remedy, Spacing, Usual};
-pub use staff::{Staff, Whose};
+pub use staff::{OfPart, Staff, Whose};
 pub use stretch::{Stretch, StretchKind};
 pub use system::{BarAcross, System};
 pub use text::{Text, TextKind};
@@ -40,7 +40,7 @@ use crate::musicxml::Damage;
 use crate::page::{self as layout, Agreement, Dialect, Stating};
 use crate::place::Known;
 use crate::score::instructions::BarNumbering;
-use crate::score::{Instructions, Score};
+use crate::score::{Instructions, Part, Score};
 use crate::units::{Mm, Scale, Tenths};
 use rayon::prelude::*;
 use std::collections::BTreeSet;
@@ -137,6 +137,8 @@ struct Bench<'a> {
     scale: Result<Scale, &'static str>,
     /// Size in percent that most printed staves have.
     main_size: f64,
+    /// What staves call their parts.
+    parts: Vec<Arc<OfPart>>,
     /// Family of each part's instruments, where known.
     families: Vec<Option<Family>>,
     /// Parts with a staff of the size that most have.
@@ -164,6 +166,8 @@ impl<'a> Bench<'a> {
         let main_size = main_size(layout);
         let families = house.instruments.families(&hints(score));
         let names = staff::names(score, house);
+        let of = |(index, part): (usize, &Part)| Arc::new(OfPart { index: count(index), id: part.id.clone(), name: part_name(part) });
+        let parts = score.parts.iter().enumerate().map(of).collect();
         let staves = layout.pages.iter().flat_map(|page| &page.systems).flat_map(|system| &system.staves);
         let full_size = staves.filter(|staff| !is_small(staff.size_percent, main_size)).map(|staff| staff.part).collect();
         let labels: Vec<&str> = layout.pages.iter().map(|page| page.label.as_str()).collect();
@@ -178,6 +182,7 @@ impl<'a> Bench<'a> {
             printed_at,
             scale,
             main_size,
+            parts,
             families,
             full_size,
             speaks_of_dividers,
@@ -198,8 +203,7 @@ impl Bench<'_> {
     }
 
     fn part_name(&self, part: usize) -> Arc<str> {
-        let part = &self.score.parts[part];
-        if part.name.is_empty() { part.abbreviation.clone() } else { part.name.clone() }
+        part_name(&self.score.parts[part])
     }
 
     /// Whether a staff is smaller than most: another player's, an ossia, a cue.
@@ -212,6 +216,11 @@ impl Bench<'_> {
         // In order, and each bar lies in one.
         count(self.layout.movements.partition_point(|movement| movement.bars.start <= bar).max(1))
     }
+}
+
+/// What a part is called.
+fn part_name(part: &Part) -> Arc<str> {
+    if part.name.is_empty() { part.abbreviation.clone() } else { part.name.clone() }
 }
 
 /// Staves below this share of the main size are small on purpose (cue size is .71, other parts over a piano .75;

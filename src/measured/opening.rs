@@ -78,7 +78,7 @@ fn most_white_between(left: &Page, right: &Page) -> Known<f64> {
 }
 
 /// What makes two gaps comparable: their kind, and their staves.
-type Pair = (bool, [(usize, u8); 2]);
+type Pair = (bool, [(u32, u8); 2]);
 
 /// White by pair of staves, headings and cutaway left out: all its gaps, in staff heights.
 fn by_pair(page: &Page, heights: fn(&Gap) -> Known<f64>) -> Result<BTreeMap<Pair, Vec<f64>>, &'static str> {

@@ -219,7 +219,7 @@ fn white_between(gaps: &[Gap]) -> Known<Mm> {
 fn steps_from_comfortable(gaps: &[Gap]) -> Known<f64> {
     let mut sums = [Mm::ZERO; 4];
     for gap in gaps.iter().filter(|gap| !gap.heading && !gap.cutaway) {
-        let [close, comfortable, generous] = gap.steps;
+        let [close, comfortable, generous] = gap.steps();
         for (sum, part) in sums.iter_mut().zip([gap.white, close, comfortable, generous]) {
             match part {
                 Known::Unknown(why) => return Known::Unknown(why),
@@ -286,7 +286,7 @@ fn need(page: &Page, laid: &layout::Page, bench: &Bench, usable: Mm, main_height
     let mut inside = Mm::ZERO;
     let mut between = None;
     for gap in &page.gaps {
-        let needed = gap.needed.value()?;
+        let needed = gap.needed().value()?;
         match gap.between {
             Between::Staves => inside += needed,
             Between::Systems if gap.heading => {}

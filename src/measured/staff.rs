@@ -27,15 +27,22 @@ pub enum Whose {
     Rehearsal,
 }
 
+/// A part as all its staves name it.
+#[derive(Debug)]
+pub struct OfPart {
+    /// Its index.
+    pub index: u32,
+    /// Its id.
+    pub id: Arc<str>,
+    /// Its name.
+    pub name: Arc<str>,
+}
+
 /// One printed staff of one system.
 #[derive(Debug)]
 pub struct Staff {
-    /// Index of its part.
-    pub part: usize,
-    /// Id of its part.
-    pub part_id: Arc<str>,
-    /// Name of its part.
-    pub part_name: Arc<str>,
+    /// The part it is of.
+    pub of: Arc<OfPart>,
     /// Which of the part's staves, from 1.
     pub staff: u8,
     /// Top line from the top of the sheet.
@@ -87,9 +94,7 @@ pub(super) fn line_width(instructions: &Instructions) -> Known<Tenths> {
 pub(super) fn measure(bench: &Bench, system: &layout::System, staff: &layout::Staff) -> Staff {
     let five_line_height = height(bench, staff);
     Staff {
-        part: staff.part,
-        part_id: bench.score.parts[staff.part].id.clone(),
-        part_name: bench.part_name(staff.part),
+        of: bench.parts[staff.part].clone(),
         staff: staff.staff,
         top: bench.mm(staff.top()),
         bottom: bench.mm(staff.bottom()),

@@ -387,7 +387,7 @@ fn not_known(page: &Page, measured: &Measured) -> Vec<String> {
 fn system(system: &System, page: &Page, measured: &Measured) -> SystemOut {
     let above = page.gaps_of(system.number).iter().find(|gap| gap.between == Between::Systems);
     let inside = |staff: &Staff| {
-        page.gaps_of(system.number).iter().find(|gap| gap.between == Between::Staves && gap.pair[1] == (staff.part, staff.staff))
+        page.gaps_of(system.number).iter().find(|gap| gap.between == Between::Staves && gap.pair[1] == (staff.of.index, staff.staff))
     };
     let (first, last) = system.bars.index;
     let need =
@@ -416,9 +416,9 @@ fn system(system: &System, page: &Page, measured: &Measured) -> SystemOut {
         right_mm: mm(&system.right),
         gap_above_mm: above.and_then(|gap| mm(&gap.white)),
         gap_above_heights: above.and_then(|gap| ratio(&gap.white_heights())),
-        clearance_above_mm: above.and_then(|gap| mm(&gap.clearance)),
-        note_distance_above_mm: above.and_then(|gap| mm(&gap.note_distance)),
-        comfortable_above_mm: above.and_then(|gap| mm(&gap.comfortable)),
+        clearance_above_mm: above.and_then(|gap| mm(&gap.clearance())),
+        note_distance_above_mm: above.and_then(|gap| mm(&gap.note_distance())),
+        comfortable_above_mm: above.and_then(|gap| mm(&gap.comfortable())),
         overrun_mm: mm(&system.overrun),
         spacing: system.spacing.as_ref().ok().map(spacing),
         confidence: system.confidence,
@@ -453,16 +453,16 @@ fn spacing(spacing: &Spacing) -> SpacingOut {
 
 fn staff(staff: &Staff, above: Option<&Gap>) -> StaffOut {
     StaffOut {
-        part: staff.part_id.to_string(),
-        part_name: staff.part_name.to_string(),
+        part: staff.of.id.to_string(),
+        part_name: staff.of.name.to_string(),
         staff: staff.staff,
         top_mm: mm(&staff.top),
         bottom_mm: mm(&staff.bottom),
         height_mm: mm(&staff.height),
         gap_above_mm: mm(&staff.gap_above),
         gap_above_heights: above.and_then(|gap| ratio(&gap.white_heights())),
-        clearance_above_mm: above.and_then(|gap| mm(&gap.clearance)),
-        note_distance_above_mm: above.and_then(|gap| mm(&gap.note_distance)),
-        comfortable_above_mm: above.and_then(|gap| mm(&gap.comfortable)),
+        clearance_above_mm: above.and_then(|gap| mm(&gap.clearance())),
+        note_distance_above_mm: above.and_then(|gap| mm(&gap.note_distance())),
+        comfortable_above_mm: above.and_then(|gap| mm(&gap.comfortable())),
     }
 }

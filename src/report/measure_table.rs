@@ -117,12 +117,12 @@ fn system_row(page: &Page, system: &System) -> Vec<String> {
 
 fn staff_rows(page: &Page, system: &System) -> Vec<Vec<String>> {
     let row = |staff: &crate::measured::Staff| {
-        let pair = (staff.part, staff.staff);
+        let pair = (staff.of.index, staff.staff);
         let gap = page.gaps_of(system.number).iter().find(|gap| gap.between == Between::Staves && gap.pair[1] == pair);
         let number = if staff.staff > 1 { format!(", staff {}", staff.staff) } else { String::new() };
         vec![
             String::new(),
-            plain(&format!("{}{number}", staff.part_name)).into_owned(),
+            plain(&format!("{}{number}", staff.of.name)).into_owned(),
             cell(&staff.top),
             cell(&staff.bottom),
             String::new(),

@@ -2,6 +2,7 @@
 
 use crate::place::{Confidence, Place};
 use serde::{Deserialize, Serialize};
+use std::borrow::Borrow;
 use std::cmp::Ordering;
 use std::fmt;
 use std::sync::Arc;
@@ -144,10 +145,11 @@ impl Where {
 
     /// Where the worst of several things is, as far as all of them are there: what they do not share is left out, but for
     /// the page of the worst, where the reader begins to look.
-    pub fn common<'a>(worst: &Self, all: impl Iterator<Item = &'a Self>) -> Self {
+    pub fn common(worst: &Self, all: impl Iterator<Item = impl Borrow<Self>>) -> Self {
         let mut common = worst.clone();
         let mut covers = worst.stretch();
         for other in all {
+            let other: &Self = other.borrow();
             covers = match (covers, other.stretch()) {
                 (Some(one), Some(other)) => Some(one.with(other)),
                 (one, other) => one.or(other),

@@ -6,10 +6,10 @@ use super::field::{Facts, Unit, Unknowable};
 use super::finding::{Excused, Finding, NotJudged, Where};
 use super::fingerprint::Fingerprints;
 use super::loaded::{Effect, Rule};
-use super::merge::{Key, Weight, words};
+use super::merge::{Key, Told, Weight, words};
 use super::scope::Scene;
 use super::value::{MEASURE_PLACES, RATIO_PLACES, Value, rounded};
-use super::verdict::{Hit, Trust, verdict};
+use super::verdict::{Trust, Verdict, verdict};
 use crate::house::Basis;
 use crate::place::{Confidence, Place};
 use std::borrow::Cow;
@@ -72,12 +72,50 @@ impl Outcome {
     }
 }
 
-/// Judges all `things` of one subject by every enabled rule about it. The things come from one file, in
-/// the order of its music; the outcome depends on nothing else.
-pub fn judge(book: &RuleBook, subject: &str, things: &[Thing], context: &Context) -> Outcome {
+/// The things of one subject, in lots: a large score has more of them than are worth having all at once. They come from one file,
+/// in the order of the file.
+pub trait Things {
+    /// How many lots there are.
+    fn lots(&self) -> usize;
+
+    /// Shows the things of a lot.
+    fn show(&self, lot: usize, see: &mut dyn FnMut(&[Thing]));
+
+    /// Shows one thing of a lot, by its place in it.
+    fn show_one(&self, lot: usize, index: usize, see: &mut dyn FnMut(&Thing)) {
+        self.show(lot, &mut |things| things.get(index).into_iter().for_each(&mut *see));
+    }
+}
+
+impl Things for [Thing<'_>] {
+    fn lots(&self) -> usize {
+        1
+    }
+
+    fn show(&self, _lot: usize, see: &mut dyn FnMut(&[Thing])) {
+        see(self);
+    }
+}
+
+/// Judges all `things` of one subject by every enabled rule about it.
+pub fn judge(book: &RuleBook, subject: &str, things: &(impl Things + ?Sized), context: &Context) -> Outcome {
+    let rules = book.rules().filter(|rule| rule.about == subject && (context.enabled)(&rule.id));
+    let mut judges: Vec<Judge> = rules.map(|rule| Judge::new(book, rule, context)).collect();
+    if judges.is_empty() {
+        return Outcome::default();
+    }
+    let mut before = 0;
+    for lot in 0..things.lots() {
+        things.show(lot, &mut |shown| {
+            for judge in &mut judges {
+                judge.take_in(lot, shown, before);
+            }
+            before += shown.len();
+        });
+    }
     let mut outcome = Outcome::default();
-    for rule in book.rules().filter(|rule| rule.about == subject && (context.enabled)(&rule.id)) {
-        outcome.append(Judge { book, rule, context, things, limits: rule.limits_for(known_role(context)) }.run());
+    for judge in judges {
+        outcome.append(judge.close(things));
     }
     outcome
 }
@@ -86,106 +124,175 @@ fn known_role<'a>(context: &Context<'a>) -> Option<&'a str> {
     context.role_name.filter(|_| context.role_basis != Basis::Unknown)
 }
 
-/// A hit on a thing, before merging.
-struct Raw<'a> {
-    thing: &'a Thing<'a>,
-    hit: Hit,
+/// A hit on a thing, before merging. A rule may find something in every gap of a score: the thing itself is shown again when its
+/// finding is written.
+#[derive(Clone, Copy)]
+struct Raw {
+    lot: u32,
+    index: u32,
     weight: Weight,
 }
 
+/// Hits that are one finding.
+#[derive(Default)]
+struct Group {
+    hits: Vec<Raw>,
+    /// Where the last of them is, and whether all came in the order of the music.
+    last: Where,
+    unordered: bool,
+}
+
+/// One rule, and what it has found so far.
 struct Judge<'a> {
     book: &'a RuleBook,
     rule: &'a Rule,
     context: &'a Context<'a>,
-    things: &'a [Thing<'a>],
     limits: Vec<f64>,
+    not_judged: BTreeSet<String>,
+    excused: Vec<Excused>,
+    /// One cause: what different cases find is not told in one breath.
+    groups: BTreeMap<(Key, usize), Group>,
 }
 
 impl<'a> Judge<'a> {
-    fn scene(&self, thing: &'a Thing) -> Scene<'_> {
+    fn new(book: &'a RuleBook, rule: &'a Rule, context: &'a Context<'a>) -> Self {
+        let limits = rule.limits_for(known_role(context));
+        Self { book, rule, context, limits, not_judged: BTreeSet::new(), excused: Vec::new(), groups: BTreeMap::new() }
+    }
+
+    fn scene<'s>(&'s self, thing: &'s Thing) -> Scene<'s> {
         let role =
             if self.context.role_basis == Basis::Unknown { &Unknowable("it is not known who reads this") } else { self.context.role };
         Scene { own: thing.facts, file: self.context.file, role, limits: &self.limits }
     }
 
-    fn run(&self) -> Outcome {
-        let mut outcome = Outcome::default();
-        let mut not_judged = BTreeSet::new();
-        // One cause: what different cases find is not told in one breath.
-        let mut groups: BTreeMap<(Key, usize), Vec<Raw>> = BTreeMap::new();
-        for (index, thing) in self.things.iter().enumerate() {
-            let scene = self.scene(thing);
-            let trust = Trust { role: known_role(self.context), basis: self.context.role_basis, confidence: thing.confidence };
-            let verdict = verdict(self.rule, &scene, trust);
-            not_judged.extend(verdict.not_judged);
-            if let Some(reason) = verdict.excused.and_then(|index| self.rule.reasons.get(index)) {
-                let says = self.book.templates().write(&reason.says, &scene, &words(&thing.on, &[&*thing.on]));
-                outcome.excused.push(Excused { rule: self.rule.id.clone(), says, on: thing.on.clone().into_owned() });
-            }
-            if let Some(hit) = verdict.finding {
-                let weight = self.weight(&hit, &scene);
-                groups.entry((Key::of(self.rule.merge, &thing.on, index), hit.case)).or_default().push(Raw { thing, hit, weight });
-            }
-        }
-        outcome.not_judged = not_judged.into_iter().map(|reason| NotJudged { rule: self.rule.id.clone(), reason }).collect();
-        let mut groups: Vec<Vec<Raw>> = groups.into_values().collect();
-        for group in &mut groups {
-            group.sort_by(|a, b| a.thing.on.order(&b.thing.on));
-        }
-        groups.sort_by(|a, b| match (a.first(), b.first()) {
-            (Some(a), Some(b)) => a.thing.on.order(&b.thing.on),
-            (a, b) => a.is_some().cmp(&b.is_some()),
-        });
-        let mut fingerprints = Fingerprints::default();
-        outcome.findings = groups.iter().filter_map(|group| self.finding(group, &mut fingerprints)).collect();
-        outcome.findings.sort_by(Finding::order);
-        outcome
+    fn verdict(&self, thing: &Thing, scene: &Scene) -> Verdict {
+        let trust = Trust { role: known_role(self.context), basis: self.context.role_basis, confidence: thing.confidence };
+        verdict(self.rule, scene, trust)
     }
 
-    fn weight(&self, hit: &Hit, scene: &Scene) -> Weight {
-        let case = self.rule.cases.get(hit.case);
+    /// Judges the things of a lot, before which so many were judged.
+    fn take_in(&mut self, lot: usize, things: &[Thing], before: usize) {
+        for (index, thing) in things.iter().enumerate() {
+            let scene = self.scene(thing);
+            let verdict = self.verdict(thing, &scene);
+            let excused = verdict.excused.and_then(|index| self.rule.reasons.get(index)).map(|reason| {
+                let says = self.book.templates().write(&reason.says, &scene, &words(&thing.on, &[&*thing.on]));
+                Excused { rule: self.rule.id.clone(), says, on: thing.on.clone().into_owned() }
+            });
+            let hit = verdict.finding.map(|hit| {
+                let (measured, limit) = self.numbers(hit.case, &scene);
+                (hit.case, Weight::of(hit.level, measured, limit))
+            });
+            self.not_judged.extend(verdict.not_judged);
+            self.excused.extend(excused);
+            if let (Some((case, weight)), Ok(lot), Ok(index_in_lot)) = (hit, u32::try_from(lot), u32::try_from(index)) {
+                let group = self.groups.entry((Key::of(self.rule.merge, &thing.on, before + index), case)).or_default();
+                group.unordered |= !group.hits.is_empty() && group.last.order(&thing.on).is_gt();
+                thing.on.as_ref().clone_into(&mut group.last);
+                group.hits.push(Raw { lot, index: index_in_lot, weight });
+            }
+        }
+    }
+
+    /// What was measured, and what it was held against.
+    fn numbers(&self, case: usize, scene: &Scene) -> (Option<f64>, Option<f64>) {
+        let case = self.rule.cases.get(case);
         let places = if case.is_some_and(|case| case.unit == Unit::Ratio) { RATIO_PLACES } else { MEASURE_PLACES };
         let number = |formula: Option<&super::condition::Condition>| match evaluate(&formula?.node, scene, None) {
             Value::Number(number) => Some(rounded(number, places)),
             _ => None,
         };
-        Weight {
-            level: hit.level,
-            measured: number(case.and_then(|case| case.measured.as_ref())),
-            limit: number(case.and_then(|case| case.against.as_ref())),
+        (number(case.and_then(|case| case.measured.as_ref())), number(case.and_then(|case| case.against.as_ref())))
+    }
+
+    /// All things are judged: what was found in them.
+    fn close(mut self, things: &(impl Things + ?Sized)) -> Outcome {
+        let mut groups: Vec<(Where, Vec<Raw>)> = Vec::with_capacity(self.groups.len());
+        for group in std::mem::take(&mut self.groups).into_values() {
+            let mut hits = group.hits;
+            if group.unordered {
+                let mut placed: Vec<(Where, Raw)> = hits.iter().map(|raw| (on(things, *raw), *raw)).collect();
+                placed.sort_by(|(a, _), (b, _)| a.order(b));
+                hits = placed.into_iter().map(|(_, raw)| raw).collect();
+            }
+            let first = hits.first().map(|raw| on(things, *raw)).unwrap_or_default();
+            groups.push((first, hits));
+        }
+        groups.sort_by(|(a, _), (b, _)| a.order(b));
+        let mut fingerprints = Fingerprints::default();
+        let mut findings: Vec<Finding> = groups.iter().filter_map(|(_, hits)| self.finding(hits, things, &mut fingerprints)).collect();
+        findings.sort_by(Finding::order);
+        let not_judged = std::mem::take(&mut self.not_judged).into_iter();
+        Outcome {
+            findings,
+            not_judged: not_judged.map(|reason| NotJudged { rule: self.rule.id.clone(), reason }).collect(),
+            excused: std::mem::take(&mut self.excused),
         }
     }
 
     /// One finding of a group; its worst member, the first of equals, speaks for all.
-    fn finding(&self, group: &[Raw<'a>], fingerprints: &mut Fingerprints) -> Option<Finding> {
-        let worst = group.iter().min_by(|a, b| a.weight.worse_first(&b.weight))?;
-        let case = self.rule.cases.get(worst.hit.case)?;
-        let scene = self.scene(worst.thing);
+    fn finding(&self, hits: &[Raw], things: &(impl Things + ?Sized), fingerprints: &mut Fingerprints) -> Option<Finding> {
+        let worst = hits.iter().min_by(|a, b| a.weight.worse_first(&b.weight))?;
+        let mut told = Told::default();
+        for hit in hits {
+            see(things, *hit, &mut |thing| told.add(&thing.on));
+        }
+        let mut finding = None;
+        see(things, *worst, &mut |thing| finding = self.written(thing, hits, things, &told, fingerprints));
+        finding
+    }
+
+    /// The finding that a thing speaks for.
+    fn written(
+        &self,
+        worst: &Thing,
+        hits: &[Raw],
+        things: &(impl Things + ?Sized),
+        told: &Told,
+        fingerprints: &mut Fingerprints,
+    ) -> Option<Finding> {
+        let scene = self.scene(worst);
+        let hit = self.verdict(worst, &scene).finding?;
+        let case = self.rule.cases.get(hit.case)?;
+        let (measured, limit) = self.numbers(hit.case, &scene);
         let templates = self.book.templates();
-        let spoken = words(&worst.thing.on, &group.iter().map(|raw| &*raw.thing.on).collect::<Vec<_>>());
-        let softened = worst.hit.softened_by.iter().filter_map(|index| self.rule.reasons.get(*index));
+        let spoken = told.words(&worst.on);
+        let softened = hit.softened_by.iter().filter_map(|index| self.rule.reasons.get(*index));
         let softened =
             softened.filter(|reason| reason.effect == Effect::Softer).map(|reason| templates.write(&reason.says, &scene, &spoken));
-        let because: Vec<String> = softened.chain(worst.hit.lowered.iter().map(ToString::to_string)).collect();
+        let because: Vec<String> = softened.chain(hit.lowered.iter().map(ToString::to_string)).collect();
         let pointed = self.rule.points_at.and_then(|name| scene.place(name));
         Some(Finding {
             rule: self.rule.id.clone(),
-            case: worst.hit.case,
-            level: worst.hit.level,
+            case: hit.case,
+            level: hit.level,
             message: templates.write(&case.message, &scene, &spoken),
             advice: templates.write(&case.advice, &scene, &spoken),
-            on: Where::common(&worst.thing.on, group.iter().map(|raw| &*raw.thing.on)),
-            measured: worst.weight.measured,
-            limit: worst.weight.limit,
+            on: Where::common(&worst.on, hits.iter().map(|raw| on(things, *raw))),
+            measured,
+            limit,
             unit: case.unit.name(),
-            confidence: worst.thing.confidence,
+            confidence: worst.confidence,
             because: if because.is_empty() { None } else { Some(because.join("; ")) },
-            at: pointed.or(worst.thing.place),
-            also: pointed.and(worst.thing.place).filter(|place| Some(*place) != pointed),
-            count: group.len(),
-            fingerprint: fingerprints.next(&self.rule.id, self.rule.merge, &worst.thing.on),
+            at: pointed.or(worst.place),
+            also: pointed.and(worst.place).filter(|place| Some(*place) != pointed),
+            count: hits.len(),
+            fingerprint: fingerprints.next(&self.rule.id, self.rule.merge, &worst.on),
         })
     }
+}
+
+/// Shows the thing of a hit.
+fn see(things: &(impl Things + ?Sized), hit: Raw, see: &mut dyn FnMut(&Thing)) {
+    things.show_one(hit.lot as usize, hit.index as usize, see);
+}
+
+/// Where the thing of a hit is.
+fn on(things: &(impl Things + ?Sized), hit: Raw) -> Where {
+    let mut on = Where::default();
+    see(things, hit, &mut |thing| thing.on.as_ref().clone_into(&mut on));
+    on
 }
 
 #[cfg(test)]
@@ -202,13 +309,13 @@ mod tests {
     fn small_staff(height: Known<Mm>, basis: Basis) -> Outcome {
         let file = file(height);
         let facts = FILE.of(&file);
-        judge(&book(), "file", &[thing(&facts, Where::default())], &context(&facts, &ROLE.of(&Role { least: 7.0 }), None, basis))
+        judge(&book(), "file", &[thing(&facts, Where::default())][..], &context(&facts, &ROLE.of(&Role { least: 7.0 }), None, basis))
     }
 
     fn gaps(gaps: &[(Gap, Where)], file: &File, role: Option<&str>, basis: Basis) -> Outcome {
         let rows: Vec<(Row<Gap>, &Where)> = gaps.iter().map(|(gap, on)| (GAP.of(gap), on)).collect();
         let things: Vec<Thing> = rows.iter().map(|(row, on)| thing(row, (*on).clone())).collect();
-        judge(&book(), "gap", &things, &context(&FILE.of(file), &ROLE.of(&Role { least: 7.0 }), role, basis))
+        judge(&book(), "gap", things.as_slice(), &context(&FILE.of(file), &ROLE.of(&Role { least: 7.0 }), role, basis))
     }
 
     fn wide(heights: f64) -> Gap {
@@ -327,7 +434,7 @@ values = { "gap.white_mm" = 9, "gap.needed_mm" = 2, "gap.white_heights" = 2 }
         let rows: Vec<Row<Gap>> = gaps.iter().map(|(gap, ..)| GAP.of(gap)).collect();
         let things: Vec<Thing> =
             rows.iter().zip(&gaps).map(|(row, (_, sure, on))| Thing { confidence: *sure, ..thing(row, on.clone()) }).collect();
-        judge(&book, "gap", &things, &context(&FILE.of(&file), &Unknowable("no role"), None, Basis::Unknown))
+        judge(&book, "gap", things.as_slice(), &context(&FILE.of(&file), &Unknowable("no role"), None, Basis::Unknown))
     }
 
     /// The gap is 20 mm wide.

@@ -12,21 +12,23 @@ use std::sync::Arc;
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Weight {
     pub level: Level,
-    pub measured: Option<f64>,
-    pub limit: Option<f64>,
+    /// How far the measured value lies from the limit, as a share of the limit where it has a size.
+    distance: f64,
 }
 
 impl Weight {
-    /// How far the measured value lies from the limit, as a share of the limit where it has a size.
-    fn distance(&self) -> f64 {
-        let Some((measured, limit)) = self.measured.zip(self.limit) else { return 0.0 };
-        let distance = (measured - limit).abs();
-        if limit == 0.0 { distance } else { distance / limit.abs() }
+    /// The weight of a measured value against its limit.
+    pub fn of(level: Level, measured: Option<f64>, limit: Option<f64>) -> Self {
+        let distance = measured.zip(limit).map_or(0.0, |(measured, limit)| {
+            let distance = (measured - limit).abs();
+            if limit == 0.0 { distance } else { distance / limit.abs() }
+        });
+        Self { level, distance }
     }
 
     /// Graver first, then farther from the limit.
     pub fn worse_first(&self, other: &Self) -> Ordering {
-        other.level.cmp(&self.level).then_with(|| other.distance().total_cmp(&self.distance()))
+        other.level.cmp(&self.level).then_with(|| other.distance.total_cmp(&self.distance))
     }
 }
 
@@ -50,28 +52,68 @@ impl Key {
     }
 }
 
+/// What a template can say of merged findings, gathered one by one in the order of the music.
+#[derive(Debug, Default)]
+pub(super) struct Told {
+    count: usize,
+    pages: Names,
+    systems: Names,
+    bars: Names,
+    staves: Names,
+    parts: Names,
+}
+
+impl Told {
+    /// Takes in one more.
+    pub fn add(&mut self, on: &Where) {
+        self.count += 1;
+        self.pages.add(on.page_name());
+        self.systems.add(on.system.map(|system| system.to_string()));
+        self.bars.add(on.bars_name());
+        self.staves.add(on.staff_name());
+        self.parts.add(on.part_name_or_id().map(str::to_owned));
+    }
+
+    /// The names a template has for them; `where` tells of the worst.
+    pub fn words(&self, worst: &Where) -> BTreeMap<&'static str, Word> {
+        BTreeMap::from([
+            ("count", Word::from(self.count)),
+            ("pages", self.pages.word()),
+            ("systems", self.systems.word()),
+            ("bars", self.bars.word()),
+            ("staves", self.staves.word()),
+            ("parts", self.parts.word()),
+            ("where", Word::from(worst.to_string())),
+        ])
+    }
+}
+
+/// Names in the order in which they came, each once. The things come in order, so equal names of neighbours are the same
+/// thing; a second bar 1 of another movement reads the same and is named once.
+#[derive(Debug, Default)]
+struct Names {
+    all: Vec<String>,
+    known: HashSet<String>,
+}
+
+impl Names {
+    fn add(&mut self, name: Option<String>) {
+        let Some(name) = name.filter(|name| !self.known.contains(name)) else { return };
+        self.known.insert(name.clone());
+        self.all.push(name);
+    }
+
+    fn word(&self) -> Word {
+        Word::from(listed(&self.all))
+    }
+}
+
 /// The names a template has for the merged findings: `all` in the order of the music, and the `worst` of them,
 /// which `where` tells of.
 pub(super) fn words(worst: &Where, all: &[&Where]) -> BTreeMap<&'static str, Word> {
-    let each = |name: fn(&Where) -> Option<String>| {
-        let mut names: Vec<String> = Vec::new();
-        let mut known: HashSet<String> = HashSet::new();
-        for name in all.iter().filter_map(|on| name(on)) {
-            // The things come in order, so equal names of neighbours are the same thing; a second bar 1 of
-            // another movement reads the same and is named once.
-            if known.insert(name.clone()) {
-                names.push(name);
-            }
-        }
-        Word::from(listed(&names))
-    };
-    BTreeMap::from([
-        ("count", Word::from(all.len())),
-        ("pages", each(Where::page_name)),
-        ("systems", each(|on| on.system.map(|system| system.to_string()))),
-        ("bars", each(Where::bars_name)),
-        ("staves", each(Where::staff_name)),
-        ("parts", each(|on| on.part_name_or_id().map(str::to_owned))),
-        ("where", Word::from(worst.to_string())),
-    ])
+    let mut told = Told::default();
+    for on in all {
+        told.add(on);
+    }
+    told.words(worst)
 }

@@ -36,7 +36,7 @@ pub use condition::{MOST_BYTES, MOST_DEPTH, MOST_NESTED};
 pub use error::RuleFileError;
 pub use field::{Column, Entry, Facts, Field, Kind, Row, Subject, Unit, Unknowable, Vocabulary};
 pub use finding::{Covers, Excused, Finding, Level, NotJudged, Overlap, Where};
-pub use judge::{Context, Outcome, Thing, judge};
+pub use judge::{Context, Outcome, Thing, Things, judge};
 pub use loaded::{Case, Effect, Example, Limit, Mends, Merge, Reason, Rule};
 pub use reads::Read;
 pub use template::Template;

@@ -158,7 +158,7 @@ impl<'a> Overlay<'a> {
         let system = self.page.systems.iter().find(|system| system.number == gap.system)?;
         let below = match gap.between {
             Between::Systems => system.staves.first()?,
-            Between::Staves => system.staves.iter().find(|staff| (staff.part, staff.staff) == gap.pair[1])?,
+            Between::Staves => system.staves.iter().find(|staff| (staff.of.index, staff.staff) == gap.pair[1])?,
         };
         let to = below.top.value()?.0;
         Some((to - gap.white.value()?.0, to, system.left.value()?.0))
@@ -277,7 +277,7 @@ impl<'a> Overlay<'a> {
     fn staff(&mut self, placed: &Placed) -> Option<()> {
         let system = self.system(placed)?;
         let own = placed.finding.on.part.as_ref();
-        let staff = system.staves.iter().find(|staff| own.is_none_or(|part| *staff.part_id == **part)).or(system.staves.first())?;
+        let staff = system.staves.iter().find(|staff| own.is_none_or(|part| *staff.of.id == **part)).or(system.staves.first())?;
         let (top, bottom, right) = (staff.top.value()?.0, staff.bottom.value()?.0, system.right.value()?.0);
         self.down(right + 3.0, top, bottom, &format!("{}  {} mm", placed.number, told(bottom - top)));
         Some(())

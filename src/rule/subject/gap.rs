@@ -1,21 +1,38 @@
 //! `gap`: white between neighbouring staves, and between neighbouring systems.
 
-use super::Line;
+use super::lots::Lots;
 use super::system::on_system;
-use crate::measured::{Between, Gap, Measured, Page};
+use super::{Line, Owned};
+use crate::measured::{Between, Gap, Measured, Page, System};
 use crate::place::Known;
 use crate::rule::field::{Column, Kind, Subject, Unit};
 use crate::rule::{Value, Where};
+use std::sync::Arc;
 
 fn heights(gap: &Gap, length: &Known<crate::units::Mm>) -> Value {
-    match gap.staff_height {
+    match gap.staff_height() {
         Known::Unknown(why) => Value::unknown(why),
         height => Value::of(length, |length| height.value().map_or(Value::Absent, |height| Value::ratio(length / height))),
     }
 }
 
+/// What rules read of a gap.
+pub(super) struct GapRow {
+    gap: Gap,
+    /// Names of the parts above and below.
+    names: [Arc<str>; 2],
+}
+
+impl std::ops::Deref for GapRow {
+    type Target = Gap;
+
+    fn deref(&self) -> &Gap {
+        &self.gap
+    }
+}
+
 /// The table.
-pub(super) static GAP: Subject<Gap> = Subject {
+pub(super) static GAP: Subject<GapRow> = Subject {
     name: "gap",
     what: "White between neighbouring staves of a system, or between neighbouring systems of a page.",
     columns: &[
@@ -33,39 +50,39 @@ pub(super) static GAP: Subject<Gap> = Subject {
         Column::new("white_heights", Kind::Number, Unit::StaffHeights, "The same in heights of the larger of the two staves.", |gap| {
             heights(gap, &gap.white)
         }),
-        Column::new("needed_mm", Kind::Number, Unit::Mm, "White that it needs at most.", |gap| Value::of(&gap.needed, Value::mm)),
+        Column::new("needed_mm", Kind::Number, Unit::Mm, "White that it needs at most.", |gap| Value::of(&gap.needed(), Value::mm)),
         Column::new("needed_heights", Kind::Number, Unit::StaffHeights, "The same in heights of the larger of the two staves.", |gap| {
-            heights(gap, &gap.needed)
+            heights(gap, &gap.needed())
         }),
         Column::new(
             "clearance_mm",
             Kind::Number,
             Unit::Mm,
             "Clear white between the ink of both sides where it comes closest; negative where it overlaps.",
-            |gap| Value::of(&gap.clearance, Value::mm),
+            |gap| Value::of(&gap.clearance(), Value::mm),
         ),
         Column::new("clear_heights", Kind::Number, Unit::StaffHeights, "The same in heights of the larger of the two staves.", |gap| {
-            heights(gap, &gap.clearance)
+            heights(gap, &gap.clearance())
         }),
         Column::new(
             "note_clearance_mm",
             Kind::Number,
             Unit::Mm,
             "Clear white between heads, and stems whose ends the file states, where it comes closest.",
-            |gap| Value::of(&gap.note_clearance, Value::mm),
+            |gap| Value::of(&gap.note_clearance(), Value::mm),
         ),
         Column::new(
             "note_distance_mm",
             Kind::Number,
             Unit::Mm,
             "From the lowest note above to the highest below, wherever they stand: room for pencil marks.",
-            |gap| Value::of(&gap.note_distance, Value::mm),
+            |gap| Value::of(&gap.note_distance(), Value::mm),
         ),
         Column::new("comfortable_mm", Kind::Number, Unit::Mm, "White that what hangs into it wants comfortably.", |gap| {
-            Value::of(&gap.comfortable, Value::mm)
+            Value::of(&gap.comfortable(), Value::mm)
         }),
         Column::new("staff_height_mm", Kind::Number, Unit::Mm, "Height of the larger of the two staves.", |gap| {
-            Value::of(&gap.staff_height, Value::mm)
+            Value::of(&gap.staff_height(), Value::mm)
         }),
         Column::new(
             "usual_heights",
@@ -94,27 +111,36 @@ pub(super) static GAP: Subject<Gap> = Subject {
     ],
 };
 
-fn line<'a>(page: &Page, gap: &'a Gap) -> Line<'a> {
-    let system = page.systems.get(gap.system as usize - 1);
-    let on = system.map(|system| on_system(page, system)).unwrap_or_default();
+fn line<'a>(page: &Page, system: &System, gap: &Gap) -> Line<'a> {
+    let [upper, lower] = gap.pair;
+    let in_system = |number: u32, (part, staff): (u32, u8)| {
+        let system = page.systems.get((number as usize).checked_sub(1)?)?;
+        system.staves.iter().find(|one| (one.of.index, one.staff) == (part, staff))
+    };
+    let above = if gap.between == Between::Staves { system.number } else { system.number - 1 };
+    let (above, below) = (in_system(above, upper), in_system(system.number, lower));
+    let on = on_system(page, system);
     let on = match gap.between {
         // The lower staff: its gap is the one above it.
-        Between::Staves => {
-            let (part, staff) = gap.pair[1];
-            let id = system.and_then(|system| system.staves.iter().find(|one| one.part == part)).map(|one| one.part_id.clone());
-            Where {
-                part: id,
-                part_name: Some(gap.names[1].clone()),
-                part_index: u32::try_from(part + 1).ok(),
-                staff: Some(u32::from(staff)),
-                ..on
-            }
-        }
+        Between::Staves => Where {
+            part: below.map(|staff| staff.of.id.clone()),
+            part_name: below.map(|staff| staff.of.name.clone()),
+            part_index: lower.0.checked_add(1),
+            staff: Some(u32::from(lower.1)),
+            ..on
+        },
         Between::Systems => on,
     };
-    Line { facts: Box::new(GAP.of(gap)), place: system.and_then(|system| system.at), on, confidence: gap.confidence }
+    let names = [above, below].map(|staff| staff.map(|staff| staff.of.name.clone()).unwrap_or_default());
+    let row = Owned { table: &GAP, row: GapRow { gap: *gap, names } };
+    Line { facts: Box::new(row), place: system.at, on, confidence: gap.confidence }
 }
 
-pub(super) fn lines(measured: &Measured) -> Vec<Line<'_>> {
-    measured.pages.iter().flat_map(|page| page.gaps.iter().map(move |gap| line(page, gap))).collect()
+pub(super) fn lots(measured: &Measured) -> Lots<'_> {
+    Lots::new(
+        measured,
+        |page, system| page.gaps_of(system.number).len(),
+        |page, system, index| page.gaps_of(system.number).get(index).map(|gap| line(page, system, gap)),
+        Vec::new(),
+    )
 }

@@ -6,6 +6,7 @@ mod fault;
 mod file;
 mod gap;
 mod good;
+mod lots;
 mod movement;
 mod opening;
 mod page;
@@ -26,9 +27,9 @@ pub use said::{Said, said};
 pub use set::judge_in_set;
 pub use stet::StetUse;
 
-use super::field::{Facts, Unknowable, Vocabulary};
-use super::judge::{Context, Outcome, Thing, judge as judge_things};
-use super::{Covers, RuleBook, Where};
+use super::field::{Facts, Subject, Unknowable, Vocabulary};
+use super::judge::{Context, Outcome, Thing, Things, judge as judge_things};
+use super::{Covers, RuleBook, Value, Where};
 use crate::house::Basis;
 use crate::measured::{Bars, Measured};
 use crate::place::{Confidence, Place};
@@ -63,6 +64,32 @@ struct Line<'a> {
     confidence: Confidence,
 }
 
+/// A row that owns its facts.
+struct Owned<T: 'static> {
+    table: &'static Subject<T>,
+    row: T,
+}
+
+impl<T> Facts for Owned<T> {
+    fn value(&self, column: usize) -> Value {
+        self.table.of(&self.row).value(column)
+    }
+
+    fn place(&self, column: usize) -> Option<Place> {
+        self.table.of(&self.row).place(column)
+    }
+}
+
+impl Line<'_> {
+    fn thing(&self) -> Thing<'_> {
+        Thing { facts: &*self.facts, place: self.place, on: Cow::Borrowed(&self.on), confidence: self.confidence }
+    }
+}
+
+fn things<'a>(lines: &'a [Line]) -> Vec<Thing<'a>> {
+    lines.iter().map(Line::thing).collect()
+}
+
 /// Judges everything measured of one document for one reader.
 pub fn judge(book: &RuleBook, flaws: &[Flaw], measured: &Measured, reader: &Reader, enabled: &dyn Fn(&str) -> bool) -> Outcome {
     let file = file::File::of(measured);
@@ -79,26 +106,20 @@ pub fn judge(book: &RuleBook, flaws: &[Flaw], measured: &Measured, reader: &Read
         enabled,
     };
     let mut outcome = Outcome::default();
-    let mut about = |subject: &str, lines: Vec<Line>| {
-        let things: Vec<Thing> = lines
-            .iter()
-            .map(|line| Thing { facts: &*line.facts, place: line.place, on: Cow::Borrowed(&line.on), confidence: line.confidence })
-            .collect();
-        outcome.append(judge_things(book, subject, &things, &context));
-    };
-    about("fault", flaws.iter().map(fault::line).collect());
-    about("file", vec![file::line(&file)]);
-    about("paper", measured.papers.iter().map(|paper| paper::line(paper, measured)).collect());
-    about("page", page::lines(measured));
-    about("system", system::lines(measured));
-    about("staff", staff::lines(measured));
-    about("gap", gap::lines(measured));
-    about("bar", bar::lines(measured));
-    about("opening", opening::lines(measured));
-    about("movement", movement::lines(measured));
-    about("stretch", stretch::lines(measured));
-    about("text", text::lines(measured));
-    about("turn", turn::lines(measured));
+    let mut about = |subject: &str, things: &dyn Things| outcome.append(judge_things(book, subject, things, &context));
+    about("fault", &flaws.iter().map(fault::line).collect::<Vec<_>>());
+    about("file", &vec![file::line(&file)]);
+    about("paper", &measured.papers.iter().map(|paper| paper::line(paper, measured)).collect::<Vec<_>>());
+    about("page", &page::lines(measured));
+    about("system", &system::lines(measured));
+    about("staff", &staff::lots(measured));
+    about("gap", &gap::lots(measured));
+    about("bar", &bar::lines(measured));
+    about("opening", &opening::lines(measured));
+    about("movement", &movement::lines(measured));
+    about("stretch", &stretch::lines(measured));
+    about("text", &text::lines(measured));
+    about("turn", &turn::lines(measured));
     // Where there is no page to judge, silence would look like a pass.
     if !measured.systems_known {
         let staves = measured.dialect == crate::page::Dialect::None;
@@ -120,8 +141,7 @@ pub fn judge_damage(book: &RuleBook, flaw: &Flaw, enabled: &dyn Fn(&str) -> bool
     let nothing = Unknowable("the file could not be read");
     let context = Context { file: &nothing, role: &nothing, role_name: None, role_basis: Basis::Unknown, enabled };
     let line = fault::line(flaw);
-    let things = [Thing { facts: &*line.facts, place: line.place, on: Cow::Owned(line.on), confidence: line.confidence }];
-    judge_things(book, "fault", &things, &context)
+    judge_things(book, "fault", things(&[line]).as_slice(), &context)
 }
 
 /// Judges the stets of a house style.
@@ -138,11 +158,7 @@ fn judge_lines(book: &RuleBook, subject: &str, lines: &[Line], reader: Option<&R
     let role: &dyn Facts = known.as_ref().map_or(&nobody, |row| row);
     let role_name = reader.and_then(|reader| reader.role).map(|role| role.name.as_str());
     let context = Context { file: &nothing, role, role_name, role_basis: reader.map_or(Basis::Unknown, Reader::known_by), enabled };
-    let things: Vec<Thing> = lines
-        .iter()
-        .map(|line| Thing { facts: &*line.facts, place: line.place, on: Cow::Borrowed(&line.on), confidence: line.confidence })
-        .collect();
-    judge_things(book, subject, &things, &context)
+    judge_things(book, subject, things(lines).as_slice(), &context)
 }
 
 /// Where bars stand, without page or system.

@@ -1,7 +1,8 @@
 //! `staff`: a staff of a system, or one that is hidden although it sounds.
 
+use super::lots::Lots;
 use super::system::on_system;
-use super::{Line, on_bars};
+use super::{Line, Owned, on_bars};
 use crate::house::Family;
 use crate::measured::{HiddenStaff, Measured, Page, Staff, System, Whose};
 use crate::page::Dialect;
@@ -114,17 +115,17 @@ fn printed<'a>(page: &Page, system: &System, staff: &Staff) -> Line<'a> {
         family: staff.family,
         cue_notes: staff.cue_notes,
         kind: staff.kind,
-        part: staff.part_name.clone(),
+        part: staff.of.name.clone(),
     };
     let on = Where {
-        part: Some(staff.part_id.clone()),
-        part_name: Some(staff.part_name.clone()),
-        part_index: u32::try_from(staff.part + 1).ok(),
+        part: Some(staff.of.id.clone()),
+        part_name: Some(staff.of.name.clone()),
+        part_index: staff.of.index.checked_add(1),
         staff: Some(u32::from(staff.staff)),
         ..on_system(page, system)
     };
     // The height of a staff does not hang on where it stands.
-    Line { facts: Box::new(Row(row)), place: system.at, on, confidence: Confidence::High }
+    Line { facts: Box::new(Owned { table: &STAFF, row }), place: system.at, on, confidence: Confidence::High }
 }
 
 fn hidden<'a>(measured: &Measured, staff: &HiddenStaff) -> Line<'a> {
@@ -149,7 +150,7 @@ fn hidden<'a>(measured: &Measured, staff: &HiddenStaff) -> Line<'a> {
         staff: Some(u32::from(staff.staff)),
         ..on_bars(&staff.bars, staff.movement)
     };
-    Line { facts: Box::new(Row(row)), place: Some(staff.at), on, confidence: Confidence::High }
+    Line { facts: Box::new(Owned { table: &STAFF, row }), place: Some(staff.at), on, confidence: Confidence::High }
 }
 
 /// Where it is not known where systems begin, the scaling alone still tells how high a staff is, and a file that hides no
@@ -169,27 +170,15 @@ fn by_scaling<'a>(measured: &Measured) -> Option<Line<'a>> {
         kind: None,
         part: name.clone(),
     };
-    Some(Line { facts: Box::new(Row(row)), place: height.place(), on: Where::default(), confidence: Confidence::High })
+    Some(Line { facts: Box::new(Owned { table: &STAFF, row }), place: height.place(), on: Where::default(), confidence: Confidence::High })
 }
 
-/// A row that owns its facts.
-struct Row(StaffRow);
-
-impl crate::rule::Facts for Row {
-    fn value(&self, column: usize) -> Value {
-        STAFF.of(&self.0).value(column)
-    }
-
-    fn place(&self, column: usize) -> Option<crate::place::Place> {
-        STAFF.of(&self.0).place(column)
-    }
-}
-
-pub(super) fn lines(measured: &Measured) -> Vec<Line<'_>> {
-    let shown = measured
-        .pages
-        .iter()
-        .flat_map(|page| page.systems.iter().flat_map(move |system| system.staves.iter().map(move |staff| printed(page, system, staff))));
-    let rows = shown.chain(measured.hidden.iter().map(|staff| hidden(measured, staff)));
-    rows.chain(by_scaling(measured)).collect()
+pub(super) fn lots(measured: &Measured) -> Lots<'_> {
+    let beside = measured.hidden.iter().map(|staff| hidden(measured, staff)).chain(by_scaling(measured)).collect();
+    Lots::new(
+        measured,
+        |_, system| system.staves.len(),
+        |page, system, index| system.staves.get(index).map(|staff| printed(page, system, staff)),
+        beside,
+    )
 }
