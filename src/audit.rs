@@ -6,7 +6,7 @@ pub mod set;
 pub mod stets;
 
 use self::drawn::Drawn;
-use self::mending::{Mending, Repairs, mend};
+use self::mending::{Mending, Repairs, Work, mend};
 use crate::delivery::{Copy, CopyReader};
 use crate::house::{Basis, CopyMapping, FirstPage, House, Stet};
 use crate::measured::{Measured, PaperUse, Printing, hints, measure_printed};
@@ -196,10 +196,12 @@ fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
     let reader = reader_of(&role, &below, bar);
     let mut outcome = subject::judge(bar.rules, &score.flaws, &measured, &reader, bar.enabled);
     let good = subject::good(&measured, &outcome, bar.enabled);
-    let copy = Copy::of(&source.path, &below, &score, &measured, CopyReader::of(reader.role), bar.house);
     // Drawn before repairs are tried: they spend the score.
     let pages = bar.draws.then(|| drawn::pages(&score, &measured)).flatten();
-    let mending = mend(&mut score, &measured, &reader, bar, &mut outcome);
+    let work = mending::work(&score, &measured, bar, &outcome.findings);
+    let spent = !matches!(work, Work::Try(..));
+    let copy = Copy::of(&source.path, &below, &mut score, spent, &measured, CopyReader::of(reader.role), bar.house);
+    let mending = mend(work, &mut score, &measured, &reader, bar, &mut outcome);
     let summary = Some(Summary::of(&measured));
     let drawn = pages.map(|pages| Box::new(Drawn { pages, measured, sight: drawn::Sight::of(&reader) }));
     Some(DocumentAudit {

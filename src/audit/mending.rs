@@ -183,27 +183,51 @@ struct Candidate {
     plan: Plan,
 }
 
+/// What is to be done about findings.
+pub(super) enum Work {
+    /// Nothing asks for a repair, or none is wanted.
+    Nothing,
+    /// Something does, and why no repair is tried.
+    Refuse(&'static str),
+    /// These are tried, at this share of the score's own size.
+    Try(BTreeSet<Mends>, f64),
+}
+
+/// The repairs that a finding asks for.
+fn asked<'a>(finding: &Finding, bar: &Bar<'a>) -> &'a [Mends] {
+    bar.rules.find(&finding.rule).map(|rule| &rule.mended_by[..]).unwrap_or_default()
+}
+
+/// What is to be done about what was found in a score.
+pub(super) fn work(score: &Score, measured: &Measured, bar: &Bar, findings: &[Finding]) -> Work {
+    let wanted: BTreeSet<Mends> = findings.iter().flat_map(|finding| asked(finding, bar)).copied().collect();
+    if bar.repairs == Repairs::Never || wanted.is_empty() || !measured.pages_known {
+        return Work::Nothing;
+    }
+    let staves: usize = score.parts.iter().map(|part| usize::from(part.staves)).sum();
+    if bar.repairs == Repairs::Usual && score.bar_count().saturating_mul(staves) > USUAL_SIZE {
+        return Work::Refuse("a score of this size is cast off anew only with --repairs always");
+    }
+    let share = measured.printed_at.value();
+    share.map_or(Work::Refuse("it is not known at which size it is printed"), |share| Work::Try(wanted, share))
+}
+
 /// Works out what would mend what was found, judges it, and puts that behind the advice. The score is spent: it is left in the last layout.
-pub(super) fn mend(score: &mut Score, measured: &Measured, reader: &Reader, bar: &Bar, outcome: &mut Outcome) -> Mending {
+pub(super) fn mend(work: Work, score: &mut Score, measured: &Measured, reader: &Reader, bar: &Bar, outcome: &mut Outcome) -> Mending {
     let mut mending = Mending {
         now: levels(&outcome.findings),
         pages_now: measured.pages.len(),
         timewise: score.form == Form::Timewise,
         ..Mending::default()
     };
-    let asks = |finding: &Finding| bar.rules.find(&finding.rule).map(|rule| &rule.mended_by[..]).unwrap_or_default();
-    let wanted: BTreeSet<Mends> = outcome.findings.iter().flat_map(asks).copied().collect();
-    if bar.repairs == Repairs::Never || wanted.is_empty() || !measured.pages_known {
-        return mending;
-    }
-    let staves: usize = score.parts.iter().map(|part| usize::from(part.staves)).sum();
-    if bar.repairs == Repairs::Usual && score.bar_count().saturating_mul(staves) > USUAL_SIZE {
-        mending.not_tried = Some("a score of this size is cast off anew only with --repairs always".to_owned());
-        return mending;
-    }
-    let Some(share) = measured.printed_at.value() else {
-        mending.not_tried = Some("it is not known at which size it is printed".to_owned());
-        return mending;
+    let asks = |finding: &Finding| asked(finding, bar);
+    let (wanted, share) = match work {
+        Work::Try(wanted, share) => (wanted, share),
+        Work::Refuse(why) => {
+            mending.not_tried = Some(why.to_owned());
+            return mending;
+        }
+        Work::Nothing => return mending,
     };
     let before = by_rule(&outcome.findings, bar.rules);
     let mut best = mending.now;

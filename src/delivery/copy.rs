@@ -129,18 +129,13 @@ impl PartMusic {
 }
 
 impl Copy {
-    /// Takes out of a score what is held against others.
-    pub fn of(path: &str, below: &str, score: &Score, measured: &Measured, reader: CopyReader, house: &House) -> Self {
+    /// Takes out of a score what is held against others. Where nothing else is asked of the score it is spent: the notes of a part are
+    /// given back as soon as what sounds in it is known.
+    pub fn of(path: &str, below: &str, score: &mut Score, spent: bool, measured: &Measured, reader: CopyReader, house: &House) -> Self {
         let places = places(score);
+        let marks = mark::all(score, &places);
         let not_own = not_own(measured);
         let families = house.instruments.families(&crate::measured::hints(score));
-        let parts = score.parts.iter().enumerate();
-        let parts = parts.map(|(index, part)| {
-            let own = |note: &Note| !not_own.contains(&(index, note.staff));
-            let name = measured.parts.get(index).map(|(_, name)| name.clone());
-            let music = part_music(part, name, &places, &own, families.get(index).copied().flatten());
-            PartMusic { link: part.link.as_deref().map(|link| beside(below, link)), ..music }
-        });
         let bars = places.iter().enumerate().map(|(place, bar)| {
             let here = measured.bars.get(*bar);
             let inside = place > 0 && places.get(place - 1) == Some(bar);
@@ -155,6 +150,17 @@ impl Copy {
                 at: score.bar_place(*bar),
             }
         });
+        let bars = bars.collect();
+        let parts = score.parts.iter_mut().enumerate();
+        let parts = parts.map(|(index, part)| {
+            let own = |note: &Note| !not_own.contains(&(index, note.staff));
+            let name = measured.parts.get(index).map(|(_, name)| name.clone());
+            let music = part_music(part, name, &places, &own, families.get(index).copied().flatten());
+            if spent {
+                (part.bars, part.notes, part.note_heights) = Default::default();
+            }
+            PartMusic { link: part.link.as_deref().map(|link| beside(below, link)), ..music }
+        });
         Self {
             path: path.to_owned(),
             below: below.to_owned(),
@@ -162,8 +168,8 @@ impl Copy {
             mapping: house.copy_of(below).cloned(),
             movement: house.movement_of(below),
             parts: parts.collect(),
-            bars: bars.collect(),
-            marks: mark::all(score, &places),
+            bars,
+            marks,
             look: Look::of(score, measured),
         }
     }
@@ -261,6 +267,7 @@ fn part_music(part: &Part, name: Option<Arc<str>>, places: &[usize], own: &dyn F
         music.heads[first..].sort_unstable();
     }
     music.starts.push(u32::try_from(music.heads.len()).unwrap_or(u32::MAX));
+    music.heads.shrink_to_fit();
     music
 }
 
