@@ -246,6 +246,12 @@ pub fn measure_printed(score: &Score, instructions: &Instructions, house: &House
     let layout = layout::lay_out(score, instructions);
     let bench = Bench::of(score, instructions, &layout, house, printing);
     let (scale, main_size, printed_at) = (bench.scale, bench.main_size, bench.printed_at);
+    // What is reckoned from the music alone comes first, so that its silences are given back before the pages take their room.
+    let (bar_seconds, turns) = {
+        let turning = turn::turning(&bench);
+        let seconds = (0..score.bar_count()).map(|bar| turning.tempi().seconds(bar)).collect();
+        (seconds, turn::all(&bench, house, &turning))
+    };
     // Each page for itself, on whatever cores have nothing else to do.
     let mut pages: Vec<Page> = layout.pages.par_iter().enumerate().map(|(index, page)| page::measure(&bench, index, page)).collect();
     for page in &mut pages {
@@ -255,7 +261,6 @@ pub fn measure_printed(score: &Score, instructions: &Instructions, house: &House
     let usual_spacing = spacing::measure(&bench, &mut pages);
     gap::compare(&mut pages);
     page::compare(&mut pages);
-    let turning = turn::turning(&bench);
     let at = instructions.millimeters_at.unwrap_or_default();
     let staff_height = match scale {
         Ok(scale) => Known::Inherited(scale.staff_height() * (main_size / 100.0), at),
@@ -273,8 +278,8 @@ pub fn measure_printed(score: &Score, instructions: &Instructions, house: &House
         papers: page::papers(&bench, &pages, house),
         usual_spacing,
         openings: opening::of(&pages),
-        bar_seconds: (0..score.bar_count()).map(|bar| turning.tempi().seconds(bar)).collect(),
-        turns: turn::all(&bench, house, &turning),
+        bar_seconds,
+        turns,
         bars: part::bars(&bench, &pages),
         stretches: stretch::all(&bench),
         every_bar_numbered: instructions.bar_numbering.iter().any(|(.., shown)| *shown == BarNumbering::Measure),

@@ -14,7 +14,7 @@ const AGREE: Tenths = Tenths(1.5);
 
 /// The staves of a system with the gaps the file gives them; where they stand comes later.
 pub(super) fn stack(states: &[StaffState], prints: &[&Print], instructions: &Instructions) -> Vec<Staff> {
-    let mut staves: Vec<Staff> = Vec::new();
+    let mut staves: Vec<Staff> = Vec::with_capacity(states.len());
     // Room of hidden staves that keep it, to be added to the gap of the next printed one.
     let mut kept: Option<Known<Tenths>> = None;
     let (mut kept_staves, mut kept_room) = (0, Tenths::ZERO);
