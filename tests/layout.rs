@@ -284,7 +284,7 @@ fn hidden_staves_without_a_word() {
     // In the second system the voice rests and the keyboard's upper staff has no distance: it is the topmost. In the third the
     // voice rests too, but something stands above the keyboard.
     assert_eq!(staves(&measured), [3, 2, 3]);
-    assert_eq!(measured.pages[0].systems[1].staves[0].part, 1);
+    assert_eq!(measured.pages[0].systems[1].staves[0].of.index, 1);
 }
 
 /// "no" once and never "yes" is a toggle by the standard, and holds for its system in most files; stated heights of notes settle
