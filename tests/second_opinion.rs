@@ -7,6 +7,7 @@ use roxmltree::{Document, Node, ParsingOptions};
 use stavegauge::musicxml::{Source, read};
 use stavegauge::place::Stated;
 use stavegauge::score::Score;
+use stavegauge::score::instructions::Print;
 use stavegauge::units::{STAFF_TENTHS, Tenths};
 use std::fs;
 use std::path::{Path, PathBuf};
@@ -70,7 +71,7 @@ fn by_reader(score: &Score) -> Vec<Value> {
     }
     let mut values = Vec::new();
     let layout = &score.instructions;
-    let pages = std::iter::once(&layout.page).chain(layout.prints.iter().filter_map(|print| print.page()));
+    let pages = std::iter::once(&layout.page).chain(layout.prints.iter().filter_map(Print::page));
     for page in pages {
         put(&mut values, "page-height", page.height);
         put(&mut values, "page-width", page.width);
@@ -81,13 +82,13 @@ fn by_reader(score: &Score) -> Vec<Value> {
             put(&mut values, "bottom-margin", margins.bottom);
         }
     }
-    for system in std::iter::once(layout.system).chain(layout.prints.iter().map(stavegauge::score::instructions::Print::system)) {
+    for system in std::iter::once(layout.system).chain(layout.prints.iter().map(Print::system)) {
         put(&mut values, "left-margin", system.left);
         put(&mut values, "right-margin", system.right);
         put(&mut values, "system-distance", system.distance);
         put(&mut values, "top-system-distance", system.top_distance);
     }
-    for staff in layout.staff_layouts.iter().chain(layout.prints.iter().flat_map(|print| print.staff_layouts())) {
+    for staff in layout.staff_layouts.iter().chain(layout.prints.iter().flat_map(Print::staff_layouts)) {
         put(&mut values, "staff-distance", staff.distance);
     }
     for print in &layout.prints {
