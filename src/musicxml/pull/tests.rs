@@ -370,6 +370,8 @@ proptest! {
     #[test]
     fn nearly_xml_is_judged_alike(inner in nearly_xml(), whole in any::<bool>()) {
         let text = if whole { format!("<a>{inner}</a>") } else { inner };
+        // A byte order mark is taken off before the pull sees a text; the second opinion takes it off itself.
+        let text = text.trim_start_matches('\u{FEFF}').to_owned();
         let ours = verdict(&text);
         match tree(&text) {
             // The table above names this disagreement: production 16 asks for a space behind the target.
