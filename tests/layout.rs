@@ -310,3 +310,69 @@ fn note_heights_settle_how_long_a_staff_is_hidden() {
     assert_eq!((for_a_system.dialect, staves(&for_a_system)), (Dialect::PerSystem, vec![2, 3, 3]));
     assert_eq!(for_a_system.heights_checked.agreed, 3);
 }
+
+/// What the print of a hidden part says counts last: exports leave there what held in an earlier layout (from open scores).
+#[test]
+fn a_printed_part_is_asked_first() {
+    let apart = |distance: u32| {
+        format!("<print new-system=\"yes\"><system-layout><system-distance>{distance}</system-distance></system-layout></print>|")
+    };
+    let hide = "<attributes><staff-details print-object=\"no\"/></attributes>";
+    let text =
+        score(&[vec![NOTE.to_owned(), format!("{}{hide}{REST}", apart(300))], vec![NOTE.to_owned(), format!("{}{NOTE}", apart(150))]]);
+    // Two staves of 8 mm, 14 apart, then 30.
+    close(&tops(&Engine::new().measure_text(&text).pages[0]), &[14.0, 74.0]);
+}
+
+/// A text of a page, 20 points (7.056 mm) high, a tenth being 0.2 mm.
+fn credit(page: u32, y: u32, attributes: &str, text: &str) -> String {
+    format!(
+        "<credit page=\"{page}\"><credit-words default-x=\"500\" default-y=\"{y}\" font-size=\"20\" {attributes}>{text}</credit-words></credit>"
+    )
+}
+
+/// `default-y` of a credit counts from the bottom of the page, `valign` says which edge of the text it is, and without one it is the baseline
+/// (`MusicXML` 4.0, `credit-words`, `valign`). Letters fall a fifth of their size below the baseline, lines are 1.2 of it apart (from memory).
+#[test]
+fn credits_above_between_and_below_the_music() {
+    let text = score(&[vec![NOTE.to_owned(), format!("{SYSTEM}{NOTE}"), format!("{PAGE}{NOTE}")]]);
+    let lay = |credits: &str| {
+        let measured = Engine::new().measure_text(&text.replacen("</defaults>", &format!("</defaults>{credits}"), 1));
+        let edges = measured.pages.iter().flat_map(|page| [mm(&page.head), mm(&page.foot)]).collect::<Vec<_>>();
+        (edges, measured.pages[0].gaps.iter().map(|gap| gap.heading).collect::<Vec<_>>())
+    };
+    // 1485 - 1450 tenths are 7 mm from the top, 1485 - 1480 are 1.
+    for (y, attributes, text, head) in [
+        (1450, "valign=\"top\"", "Title", 14.056),
+        (1450, "valign=\"middle\"", "Title", 10.528),
+        (1450, "valign=\"bottom\"", "Title", 7.0),
+        (1450, "", "Title", 8.411),
+        (1480, "valign=\"top\"", "Title\nand more", 16.523),
+        (1450, "valign=\"top\"", " ", 0.0),
+    ] {
+        close(&lay(&credit(1, y, attributes, text)).0, &[head, 0.0, 0.0, 0.0]);
+    }
+    // The first system ends 22 mm from the top, the second begins at 42.
+    let between = lay(&credit(1, 1325, "valign=\"middle\"", "Trio"));
+    close(&between.0, &[0.0; 4]);
+    assert_eq!((between.1, lay(&credit(1, 1395, "valign=\"middle\"", "Inside")).1), (vec![true], vec![false]));
+    close(&lay(&credit(2, 50, "valign=\"bottom\"", "Rights")).0, &[0.0, 0.0, 0.0, 17.056]);
+    close(&lay(&credit(3, 50, "valign=\"bottom\"", "No such page")).0, &[0.0; 4]);
+}
+
+/// A first system that stands much lower than those of other pages leaves room for a heading, which nobody wrote into the file (two
+/// staff heights, from memory).
+#[test]
+fn room_for_a_heading() {
+    let lay = |lower: u32, credits: &str| {
+        let first =
+            format!("<print><system-layout><top-system-distance>{}</top-system-distance></system-layout></print>|{NOTE}", 20 + lower);
+        let text = score(&[vec![first, format!("{PAGE}{NOTE}"), format!("{PAGE}{NOTE}")]]);
+        let measured = Engine::new().measure_text(&text.replacen("</defaults>", &format!("</defaults>{credits}"), 1));
+        measured.pages.iter().map(|page| mm(&page.head)).collect::<Vec<_>>()
+    };
+    // As far below the margin of 10 mm as it stands lower.
+    close(&lay(200, ""), &[50.0, 0.0, 0.0]);
+    close(&lay(60, ""), &[0.0; 3]);
+    close(&lay(200, &credit(1, 1450, "valign=\"bottom\"", "Title")), &[7.0, 0.0, 0.0]);
+}
