@@ -5,7 +5,7 @@
 mod support;
 
 use proptest::prelude::*;
-use stavegauge::room::across::{Bar, Content, Music, Widths, force, sum};
+use stavegauge::room::across::{Bar, Content, Music, Widths, ems, force, sum};
 use stavegauge::units::Sp;
 use support::bars::{first, score, staves};
 
@@ -61,6 +61,31 @@ fn widths_of_bars() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
+/// Of a second the upper head stands right of a stem that goes up, the lower one left of a stem that goes down (common practice, no
+/// source). Flags of stems that go down reach no further than their heads (geometry of the sign). A head is 1.18 wide (font metadata).
+#[test]
+fn stems_that_go_down() {
+    let gained = |up: &str, down: &str| {
+        let natural = |word: &str| first(&[word]).first_column().expect("it holds notes").0;
+        [natural(down) - natural(up), Widths::of(&first(&[down])).least.0 - Widths::of(&first(&[up])).least.0]
+    };
+    let table = [
+        // 1.18 and .3 (.6 where it is comfortable) from the bar line instead of .8 (1.3); on the other side a head less.
+        ("a second", gained("q+", "q+v"), [0.48, 0.68 - 1.18]),
+        // A flag reaches 1.95 from the left edge of its head.
+        ("a flag", gained("e~", "e~v"), [0.0, 1.18 - 1.95]),
+        ("a flag of a second", gained("e~+", "e~+v"), [0.48, 0.68 - 1.18]),
+    ];
+    let wrong = table.iter().filter(|(_, found, wanted)| found.iter().zip(wanted).any(|(found, wanted)| (found - wanted).abs() > EXACT));
+    assert_eq!(wrong.collect::<Vec<_>>(), Vec::<&(&str, [f64; 2], [f64; 2])>::new());
+}
+
+/// Commas and points are narrower than letters (common practice, no source).
+#[test]
+fn words_with_points() {
+    assert!(ems("o,") < ems("on") && ems(",") <= ems("i"));
+}
+
 /// Source: spacing study of open scores, check values.
 #[test]
 fn a_key_change_and_a_multi_bar_rest() {
@@ -80,6 +105,34 @@ fn a_key_change_and_a_multi_bar_rest() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
     let second = music.bar(&staves(&rest), 1, false).expect("its time is exact");
     assert_eq!((second.content.clone(), Widths::of(&second)), (Content::Gathered, Widths::default()), "it stands for all three");
+    assert_eq!([0, 1, 2].map(|bar| music.is_gathered(bar)), [false, true, true]);
+}
+
+/// Every line begins with clef and key, the first of a time with the time as well (common practice, no source); a clef is some two and
+/// a half spaces wide (from memory).
+#[test]
+fn signs_at_the_beginning_of_a_line() {
+    let sharps = "<key><fifths>3</fifths></key>";
+    let changing = score(&[&["q q q q"], &["q q q q"], &["q q q q"]], &["", sharps]);
+    let (music, staves) = (Music::of(&changing), staves(&changing));
+    let [timed, changed, later] = [0, 1, 2].map(|bar| music.beginning_at(&staves, bar));
+    let plain = score(&[&["q q q q"], &["q q q q"]], &[]);
+    let clef = Music::of(&plain).beginning_at(&staves, 1);
+    assert!(clef.0 > 2.5 && timed > clef && later > clef, "{clef:?} {timed:?} {later:?}");
+    assert_eq!(changed, later, "the key holds until the next");
+}
+
+/// What durations do not tell: more than twice a bar's metre, a dozen small notes of one staff (common practice, no source).
+#[test]
+fn irregular_bars() {
+    let why = |voice: &str| {
+        let score = score(&[&[voice]], &[]);
+        Music::of(&score).irregular(&staves(&score), 0..1)
+    };
+    let graces = |number: usize| why(&format!("{}q q q q", ",".repeat(number)));
+    assert_eq!([why("q q q q"), why(&"q ".repeat(8)), graces(11)], [None; 3]);
+    assert_eq!(why(&"q ".repeat(9)), Some("it holds an unmeasured bar"));
+    assert_eq!(graces(12), Some("it holds a cadenza in small notes"));
 }
 
 /// Source: spacing study of open scores: the syllable bar, and eighths under eight forces.
@@ -114,6 +167,21 @@ fn systems_of_eighths() {
         let found = (force(&bars, Sp(available)), all.steps(Sp(available)));
         assert!((found.0 - wanted_force).abs() <= 0.001 && (found.1 - wanted_steps).abs() <= 0.001, "{available}: {found:?}");
     }
+}
+
+/// The force is the one under which the bars just fill their room (spacing study of open scores), from the least room to twice the natural.
+#[test]
+fn the_force_fills_the_room() {
+    let sung = "q:oooo- q:-oooooo- q:-ooo q:ooooo";
+    let bars = [first(&[sung]), first(&["e e e e e e e e", "h h"]), first(&["q# s s s s q+ ,,q"]), first(&["e3 e3 e3 q h"])];
+    let all = sum(bars.iter().map(Widths::of));
+    for share in 1..40 {
+        let room = Sp(all.least.0 + (all.natural.0 - all.least.0) * f64::from(share) / 20.0);
+        let found = force(&bars, room);
+        let filled: f64 = bars.iter().map(|bar| bar.width(found, &mut Vec::new()).0).sum();
+        assert!((filled - room.0).abs() < 1e-6, "{room:?} under {found}: {filled}");
+    }
+    assert!(force(&bars, all.least) <= 0.0 && (force(&bars, all.natural) - 1.0).abs() < 1e-9);
 }
 
 /// A bar of common time in one voice, beat by beat or two beats at once.

@@ -1,7 +1,7 @@
 //! Single bars in a short hand, for checks of the room they need.
 //!
 //! A voice is a row of words: `w h q e s t` for whole to thirty-second, then any of `.` (dotted), `3` (of a triplet), `#` (with a sharp), `~`
-//! (its flag shown, not beamed), `+` (with a second above), `,` (a grace note before it; twice for two), `r` (a rest), `R` (a rest for the whole bar);
+//! (its flag shown, not beamed), `+` (with a second above), `v` (stem down, said at its first head only), `,` (a grace note before it; twice for two), `r` (a rest), `R` (a rest for the whole bar);
 //! `q:ooo-` sings a syllable, with a hyphen where one follows.
 
 use stavegauge::musicxml::{Source, read};
@@ -93,7 +93,12 @@ fn note(xml: &mut String, word: &str, staff: usize) -> u32 {
         if has('3') {
             xml.push_str("<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes></time-modification>");
         }
-        let _ = write!(xml, "<stem>up</stem><staff>{staff}</staff>");
+        xml.push_str(match (has('v'), index) {
+            (false, _) => "<stem>up</stem>",
+            (true, 0) => "<stem>down</stem>",
+            _ => "",
+        });
+        let _ = write!(xml, "<staff>{staff}</staff>");
         if whole < DIVISIONS && !has('~') && !has('r') {
             xml.push_str("<beam number=\"1\">continue</beam>");
         }
