@@ -156,6 +156,30 @@ fn what_pairs_need() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
+/// Where marks stand across and how wide they are: a head that they meet adds to what hangs in. `relative-x` moves a mark from where
+/// `default-x` puts it (`MusicXML` 4.0, `position`). Widths from memory: a letter of a rehearsal mark two thirds of an em, its frame half a
+/// space each side; a metronome mark three and a half ems; an em of 10 points on a staff of 7 mm is two spaces.
+#[test]
+fn marks_and_what_they_meet() {
+    let moved = direction("below", "<dynamics default-x=\"20\" relative-x=\"130\"><p/></dynamics>");
+    let rehearsal = direction("above", "<rehearsal default-x=\"20\">A</rehearsal>");
+    let metronome = direction("above", "<metronome default-x=\"20\"><beat-unit>quarter</beat-unit><per-minute>60</per-minute></metronome>");
+    let (below, above) = (|x| note("C4", x, "whole", ""), |x| note("A5", x, "whole", ""));
+    let table = [
+        // A dynamic reaches 3.7 below its staff, a head on the first ledger line 1.5 out of its own.
+        ("a dynamic moved over a head", pair(&moved, &above(150), Between::Parts), 5.2),
+        ("a dynamic moved off a head", pair(&moved, &above(20), Between::Parts), 3.7),
+        // The letter's frame ends 23 tenths from its left.
+        ("a head over the end of a rehearsal mark", pair(&below(36), &rehearsal, Between::Parts), 6.1),
+        ("a head behind a rehearsal mark", pair(&below(60), &rehearsal, Between::Parts), 4.6),
+        // It ends 70 tenths from its left.
+        ("a head over the end of a metronome mark", pair(&below(75), &metronome, Between::Parts), 4.6),
+        ("a head behind a metronome mark", pair(&below(105), &metronome, Between::Parts), 3.1),
+    ];
+    let wrong = table.iter().filter(|(_, found, wanted)| (found.ink.0 - wanted).abs() > 0.001);
+    assert_eq!(wrong.map(|(what, found, wanted)| (*what, found.ink, *wanted)).collect::<Vec<_>>(), []);
+}
+
 /// Something that can stand on a staff, at a stated place.
 fn thing() -> impl Strategy<Value = String> {
     let x = 10_u32..190;
