@@ -194,6 +194,7 @@ mod tests {
             ("file.staff_height_mm >\n\n  limit.height", "limit.height"),
             ("'ö' == gap.above &| true", "&"),
             ("m == 'p'", "m"),
+            ("gap.marks.exists(m, n == 'p')", "n"),
         ] {
             let fault = checked(text).expect_err(text);
             let span = fault.span.clone().unwrap_or(0..0);
