@@ -94,9 +94,4 @@ impl Graph {
         let weighed: Sp = self.springs.iter().map(|spring| spring.length * spring.give).sum();
         weighed / all
     }
-
-    /// Number of columns.
-    pub fn columns(&self) -> usize {
-        self.springs.len()
-    }
 }
