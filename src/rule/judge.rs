@@ -354,7 +354,7 @@ mod tests {
 
     #[test]
     fn one_cause_on_one_page_is_one_finding_and_the_worst_speaks() {
-        let things = [(wide(4.0), on(2, 1)), (wide(5.0), on(1, 4)), (wide(5.5), on(1, 2)), (wide(5.5), on(1, 9)), (wide(2.0), on(1, 1))];
+        let things = [(wide(4.0), on(2, 1)), (wide(5.5), on(1, 4)), (wide(5.0), on(1, 2)), (wide(5.5), on(1, 9)), (wide(2.0), on(1, 1))];
         let outcome = gaps(&things, &file(SEVEN), None, Basis::Unknown);
         let [first, second] = outcome.findings.as_slice() else { panic!("{outcome:#?}") };
         assert_eq!((first.count, first.on.page, first.on.system), (3, Some(1), None));

@@ -117,3 +117,20 @@ pub(super) fn words(worst: &Where, all: &[&Where]) -> BTreeMap<&'static str, Wor
     }
     told.words(worst)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Of two of one level the one farther from its own limit, as a share of that, is the worse: below as above.
+    #[test]
+    fn farther_from_the_limit_is_worse() {
+        let weight = |level, measured, limit| Weight { level, measured: Some(measured), limit: Some(limit) };
+        let worse = |one: (f64, f64), other: (f64, f64)| {
+            weight(Level::Note, one.0, one.1).worse_first(&weight(Level::Note, other.0, other.1)) == Ordering::Less
+        };
+        assert!(worse((5.0, 3.0), (4.0, 3.0)) && worse((1.0, 3.0), (2.0, 3.0)) && worse((2.0, 1.0), (12.0, 10.0)));
+        let graver = weight(Level::Error, 3.1, 3.0).worse_first(&weight(Level::Note, 9.0, 3.0));
+        assert_eq!(graver, Ordering::Less, "a graver one is worse, however near");
+    }
+}
