@@ -17,6 +17,10 @@ const WIND: &str = "orchestral-wind-part";
 fn place<'a>(found: impl IntoIterator<Item = &'a Placed>, rule: &str) -> String {
     let on = &found.into_iter().find(|placed| &*placed.finding.rule == rule).expect("it is found").finding.on;
     let number = |number: Option<u32>| number.map_or("-".to_owned(), |number| number.to_string());
+    // Pages and bars of all fixtures are numbered from 1.
+    assert_eq!(on.page.map(|page| page.to_string()).as_deref(), on.page_label.as_deref(), "{rule}");
+    assert_eq!(on.bar_index.map(|(first, last)| [first.to_string().into(), last.to_string().into()]), on.bars, "{rule}");
+    assert_eq!(on.movement, on.bars.is_some().then_some(1), "{rule}");
     let bars = on.bars_name().unwrap_or_default();
     format!("p. {} system {} bars {bars} {}", number(on.page), number(on.system), on.staff_name().unwrap_or_default()).trim_end().to_owned()
 }
@@ -33,6 +37,7 @@ fn what_is_found_in_a_copy() {
         // Between the last bar of a page and the first of the next; a repeat goes back from its last bar.
         ("page-turn/breaks-no-rest", WIND, "p. 1 system 10 bars 60-61"),
         ("turn-in-repeat/breaks-repeat-over-the-turn", WIND, "p. 2 system 4 bars 80"),
+        ("hidden-music/breaks-hidden-staff-sounds", "chamber-score", "p. 1 system - bars 1-5 Flute 2 staff 1"),
         ("tight-staff-gap/breaks-notes-on-notes", "chamber-score", "p. 1 system 2 bars 6-10 Oboe staff 1"),
     ] {
         let documents = engine.audit_file(&Path::new(FIXTURES).join(fixture).with_extension("musicxml"), Some(role));
