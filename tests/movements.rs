@@ -23,12 +23,12 @@ fn indented(tenths: u32) -> String {
     )
 }
 
-/// First bars of the movements in a score of six lines of one bar: how the third bar ends, how the fourth begins and what it is called.
-fn begins(end: &str, beginning: &str, number: u32) -> Vec<usize> {
+/// First bars of the movements in a score of six lines of one bar: how far the first line is indented, how the third bar ends, how the fourth begins and what it is called.
+fn begins(indent: u32, end: &str, beginning: &str, number: u32) -> Vec<usize> {
     let mut xml = String::from(
         "<score-partwise version=\"4.0\"><part-list><score-part id=\"P1\"><part-name>A</part-name></score-part></part-list><part id=\"P1\">",
     );
-    let first = indented(80);
+    let first = indented(indent);
     for bar in 0..6 {
         let (print, number, end) = match bar {
             0 => (first.as_str(), 1, ""),
@@ -61,6 +61,7 @@ fn a_final_bar_line_and_a_second_sign() {
         ("it runs on", &(words("attacca", 9) + FINAL), PAGE, 4, false),
     ] {
         let expected: &[usize] = if wanted { &[0, 3] } else { &[0] };
-        assert_eq!(begins(end, beginning, number), expected, "{what}");
+        assert_eq!(begins(80, end, beginning, number), expected, "{what}");
     }
+    assert_eq!(begins(10, FINAL, &indented(10), 4), [0], "an indent of a quarter of a staff is none");
 }
