@@ -257,6 +257,9 @@ fn what_is_not_stated_is_said_to_be_unknown() {
     let unscaled = without("<scaling>", "</scaling>");
     assert!(unscaled.scale.is_none() && unscaled.pages[0].systems[0].top.value().is_none());
     assert_eq!(unscaled.stating, Stating::Partly);
+    let unmeasured = without(" width=\"400", "\"");
+    assert_eq!(unmeasured.pages[0].systems.iter().map(|system| system.across.len()).collect::<Vec<_>>(), [0, 1]);
+    assert_eq!(engine.measure_text(&text.replace(" width=\"400\"", "")).stating, Stating::Partly);
     let undistanced = without("<system-distance>", "</system-distance>");
     close(&[mm(&undistanced.pages[0].systems[0].top)], &[14.0]);
     assert!(matches!(undistanced.pages[0].systems[1].top, Known::Unknown(_)), "the reckoning stops there");
