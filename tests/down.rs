@@ -91,6 +91,14 @@ fn ink_above_and_below_a_staff() {
         ("a dynamic moved from its height", direction("below", "<dynamics default-y=\"-60\" relative-y=\"-10\"><p/></dynamics>"), 0.0, 3.7),
         ("a dynamic moved nearer", direction("below", "<dynamics relative-y=\"10\"><p/></dynamics>"), 0.0, 2.7),
         ("a dynamic moved no farther than it usually stands", direction("below", "<dynamics relative-y=\"-25\"><p/></dynamics>"), 0.0, 3.7),
+        (
+            "two verses above the staff",
+            note("B4", 20, "whole", &(verse(1) + &verse(2)).replace("<lyric", "<lyric placement=\"above\"")),
+            6.0,
+            0.0,
+        ),
+        // The bracket of an ending stands 1.8 above the staff and is 2 high (from memory).
+        ("an ending", "<barline location=\"left\"><ending number=\"1\" type=\"start\"/></barline>".to_owned(), 3.8, 0.0),
         ("words of no letters", direction("above", "<words> </words>"), 0.0, 0.0),
         ("words over the staff", direction("above", "<words>dolce</words>"), 3.1, 0.0),
     ];
@@ -156,6 +164,27 @@ fn what_pairs_need() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
+/// The bracket of an ending stands over the topmost staff only; a fermata over its own (common practice, no source). Under an octave line
+/// notes are written an octave lower (`MusicXML` 4.0, `octave-shift`): A6 on the first ledger line, after the line where it sounds.
+#[test]
+fn what_belongs_to_one_staff_or_one_stretch() {
+    let ending = "<barline location=\"left\"><ending number=\"1\" type=\"start\"/></barline>";
+    let [_, lower] = staves(ending, ending);
+    assert!(lower.all.most_up().0 < 0.001);
+    let two = "<attributes><staves>2</staves></attributes>";
+    let fermata = note("B4", 20, "whole", "<staff>2</staff><notations><fermata/></notations>");
+    let [upper, _] =
+        staves(&format!("{two}{}<backup><duration>1</duration></backup>{fermata}", note("B4", 20, "whole", "<staff>1</staff>")), "");
+    assert!(upper.all.most_up().0 < 0.001);
+    let octave = |kind: &str| direction("above", &format!("<octave-shift type=\"{kind}\" size=\"8\"/>"));
+    let high = note("A6", 20, "whole", "");
+    let under = octave("down") + &high + &octave("stop");
+    for (music, up) in [(high.clone(), 5.0), (under.clone(), 1.5), (under + &high, 5.0)] {
+        let [ink, _] = staves(&music, "");
+        assert!((ink.notes.most_up().0 / SPACE - up).abs() < 0.001, "{music}: {:?}", ink.notes.most_up());
+    }
+}
+
 /// Where marks stand across and how wide they are: a head that they meet adds to what hangs in. `relative-x` moves a mark from where
 /// `default-x` puts it (`MusicXML` 4.0, `position`). Widths from memory: a letter of a rehearsal mark two thirds of an em, its frame half a
 /// space each side; a metronome mark three and a half ems; an em of 10 points on a staff of 7 mm is two spaces.
@@ -165,7 +194,12 @@ fn marks_and_what_they_meet() {
     let rehearsal = direction("above", "<rehearsal default-x=\"20\">A</rehearsal>");
     let metronome = direction("above", "<metronome default-x=\"20\"><beat-unit>quarter</beat-unit><per-minute>60</per-minute></metronome>");
     let (below, above) = (|x| note("C4", x, "whole", ""), |x| note("A5", x, "whole", ""));
+    let hairpin =
+        direction("below", "<wedge type=\"crescendo\" default-x=\"20\"/>") + &direction("below", "<wedge type=\"stop\" default-x=\"90\"/>");
     let table = [
+        // It reaches 3.5 below its staff.
+        ("a head under a hairpin", pair(&hairpin, &above(60), Between::Parts), 5.0),
+        ("a head behind a hairpin", pair(&hairpin, &above(150), Between::Parts), 3.5),
         // A dynamic reaches 3.7 below its staff, a head on the first ledger line 1.5 out of its own.
         ("a dynamic moved over a head", pair(&moved, &above(150), Between::Parts), 5.2),
         ("a dynamic moved off a head", pair(&moved, &above(20), Between::Parts), 3.7),
