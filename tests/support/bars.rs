@@ -1,7 +1,7 @@
 //! Single bars in a short hand, for checks of the room they need.
 //!
 //! A voice is a row of words: `w h q e s t` for whole to thirty-second, then any of `.` (dotted), `3` (of a triplet), `#` (with a sharp), `~`
-//! (its flag shown, not beamed), `+` (with a second above), `v` (stem down, said at its first head only), `,` (a grace note before it; twice for two), `r` (a rest), `R` (a rest for the whole bar);
+//! (its flag shown, not beamed), `+` (with a second above, `++` with two), `^` (the other clef before it; alone it stands at the end), `v` (stem down, said at its first head only), `,` (a grace note before it; twice for two), `r` (a rest), `R` (a rest for the whole bar);
 //! `q:ooo-` sings a syllable, with a hyphen where one follows.
 
 use stavegauge::musicxml::{Source, read};
@@ -36,7 +36,12 @@ pub fn score(bars: &[&[&str]], attributes: &[&str]) -> Score {
         for (staff, voice) in bar.iter().enumerate() {
             let mut length = 0;
             for word in voice.split_whitespace() {
-                length += note(&mut xml, word, staff + 1);
+                if word.starts_with('^') {
+                    let _ = write!(xml, "<attributes><clef number=\"{}\"><sign>F</sign><line>4</line></clef></attributes>", staff + 1);
+                }
+                if word != "^" {
+                    length += note(&mut xml, word.trim_start_matches('^'), staff + 1);
+                }
             }
             if staff + 1 < bar.len() {
                 let _ = write!(xml, "<backup><duration>{length}</duration></backup>");
@@ -71,9 +76,8 @@ fn note(xml: &mut String, word: &str, staff: usize) -> u32 {
             "<note><grace/><pitch><step>D</step><octave>5</octave></pitch>{place}<type>eighth</type><staff>{staff}</staff></note>"
         );
     }
-    let steps: &[&str] = if has('+') { &["B", "C"] } else { &["B"] };
-    for (index, step) in steps.iter().enumerate() {
-        let octave = 4 + index;
+    for (index, step) in ["B", "C", "D"].iter().enumerate().take(1 + word.matches('+').count()) {
+        let octave = 4 + index.min(1);
         let chord = if index > 0 { "<chord/>" } else { "" };
         let tone = match (has('R'), has('r')) {
             (true, _) => "<rest measure=\"yes\"/>".to_owned(),
