@@ -172,9 +172,11 @@ fn what_belongs_to_one_staff_or_one_stretch() {
     let [_, lower] = staves(ending, ending);
     assert!(lower.all.most_up().0 < 0.001);
     let two = "<attributes><staves>2</staves></attributes>";
+    let rest =
+        "<note><rest/><duration>1</duration><voice>2</voice><type>quarter</type><staff>2</staff><notations><fermata/></notations></note>";
     let fermata = note("B4", 20, "whole", "<staff>2</staff><notations><fermata/></notations>");
     let [upper, _] =
-        staves(&format!("{two}{}<backup><duration>1</duration></backup>{fermata}", note("B4", 20, "whole", "<staff>1</staff>")), "");
+        staves(&format!("{two}{rest}{}<backup><duration>1</duration></backup>{fermata}", note("B4", 20, "whole", "<staff>1</staff>")), "");
     assert!(upper.all.most_up().0 < 0.001);
     let octave = |kind: &str| direction("above", &format!("<octave-shift type=\"{kind}\" size=\"8\"/>"));
     let high = note("A6", 20, "whole", "");
@@ -193,6 +195,7 @@ fn marks_and_what_they_meet() {
     let moved = direction("below", "<dynamics default-x=\"20\" relative-x=\"130\"><p/></dynamics>");
     let rehearsal = direction("above", "<rehearsal default-x=\"20\">A</rehearsal>");
     let metronome = direction("above", "<metronome default-x=\"20\"><beat-unit>quarter</beat-unit><per-minute>60</per-minute></metronome>");
+    let sung = note("B4", 100, "whole", &verse(1).replace(">la<", ">oooooooo<"));
     let (below, above) = (|x| note("C4", x, "whole", ""), |x| note("A5", x, "whole", ""));
     let hairpin =
         direction("below", "<wedge type=\"crescendo\" default-x=\"20\"/>") + &direction("below", "<wedge type=\"stop\" default-x=\"90\"/>");
@@ -203,6 +206,10 @@ fn marks_and_what_they_meet() {
         // A dynamic reaches 3.7 below its staff, a head on the first ledger line 1.5 out of its own.
         ("a dynamic moved over a head", pair(&moved, &above(150), Between::Parts), 5.2),
         ("a dynamic moved off a head", pair(&moved, &above(20), Between::Parts), 3.7),
+        // Eight letters of half an em under a head: from 66 to 146 tenths.
+        ("a head under the first letters of a syllable", pair(&sung, &above(75), Between::Parts), 5.8),
+        ("a head under its last letters", pair(&sung, &above(125), Between::Parts), 5.8),
+        ("a head before it", pair(&sung, &above(40), Between::Parts), 4.3),
         // The letter's frame ends 23 tenths from its left.
         ("a head over the end of a rehearsal mark", pair(&below(36), &rehearsal, Between::Parts), 6.1),
         ("a head behind a rehearsal mark", pair(&below(60), &rehearsal, Between::Parts), 4.6),
