@@ -292,3 +292,36 @@ pub struct Excused {
     /// Where in the music.
     pub on: Where,
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn at(page: u32, system: u32, bars: (u32, u32), part: &str) -> Where {
+        Where {
+            page: Some(page),
+            system: Some(system),
+            movement: Some(1),
+            bar_index: Some(bars),
+            bars: Some([bars.0, bars.1].map(|bar| bar.to_string().into())),
+            part: Some(part.into()),
+            part_name: Some("Oboe".into()),
+            staff: Some(1),
+            ..Where::default()
+        }
+    }
+
+    #[test]
+    fn several_places_become_what_they_share() {
+        let worst = at(2, 1, (9, 12), "P1");
+        let common = |others: &[Where]| Where::common(&worst, others.iter());
+        assert_eq!(common(&[worst.clone()]), worst);
+        let others = [at(2, 2, (13, 16), "P1"), at(1, 1, (3, 4), "P1"), at(2, 2, (5, 6), "P1")];
+        let shared = common(&others);
+        assert_eq!((shared.page, shared.system, shared.bars.clone(), shared.staff), (Some(2), None, None, Some(1)));
+        assert_eq!(shared.covers, Some(Covers { index: (3, 16), numbers: ["3".into(), "16".into()] }), "from the first bar to the last");
+        assert_eq!(common(&[at(2, 2, (9, 12), "P1")]).system, None, "another system of the page");
+        let two = common(&[at(2, 1, (9, 12), "P2")]);
+        assert_eq!((two.part, two.part_name, two.staff, two.system), (None, None, None, Some(1)), "parts of one name are two");
+    }
+}
