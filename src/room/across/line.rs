@@ -179,3 +179,15 @@ fn lower_median(mut values: Vec<Sp>) -> Option<Sp> {
     let middle = if values.len() < 3 { 0 } else { (values.len() - 1) / 2 };
     values.get(middle).copied()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_lower_of_two_middle_values() {
+        let of = |values: &[f64]| lower_median(values.iter().copied().map(Sp).collect()).map(|value| value.0);
+        assert_eq!([of(&[]), of(&[5.0]), of(&[7.0, 5.0])], [None, Some(5.0), Some(5.0)]);
+        assert_eq!([of(&[9.0, 5.0, 7.0]), of(&[9.0, 5.0, 8.0, 7.0]), of(&[4.0, 1.0, 5.0, 2.0, 3.0])], [Some(7.0), Some(7.0), Some(3.0)]);
+    }
+}
