@@ -83,6 +83,7 @@ fn ink_above_and_below_a_staff() {
             2.5,
         ),
         ("a tie below a head", quarter("C4", &format!("{up}{ties}<notations><tied type=\"start\"/></notations>")), 0.0, 2.3),
+        ("a tie above a head", quarter("A5", &format!("<stem>down</stem>{ties}<notations><tied type=\"start\"/></notations>")), 2.3, 0.0),
         ("one verse", note("B4", 20, "whole", &verse(1)), 0.0, 4.3),
         ("three verses", note("B4", 20, "whole", &(verse(1) + &verse(2) + &verse(3))), 0.0, 8.7),
         ("a dynamic where it usually stands", direction("below", "<dynamics><p/></dynamics>"), 0.0, 3.7),
