@@ -315,7 +315,7 @@ mod tests {
     fn several_places_become_what_they_share() {
         let worst = at(2, 1, (9, 12), "P1");
         let common = |others: &[Where]| Where::common(&worst, others.iter());
-        assert_eq!(common(&[worst.clone()]), worst);
+        assert_eq!(common(std::slice::from_ref(&worst)), worst);
         let others = [at(2, 2, (13, 16), "P1"), at(1, 1, (3, 4), "P1"), at(2, 2, (5, 6), "P1")];
         let shared = common(&others);
         assert_eq!((shared.page, shared.system, shared.bars.clone(), shared.staff), (Some(2), None, None, Some(1)));
