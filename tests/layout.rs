@@ -9,7 +9,8 @@ use std::fmt::Write;
 use support::engine::Engine;
 
 use stavegauge::measured::{Measured, Page};
-use stavegauge::page::{Dialect, Side, Stating};
+use stavegauge::musicxml::{Source, read};
+use stavegauge::page::{Dialect, Side, Stating, lay_out};
 use stavegauge::place::Known;
 use stavegauge::units::Mm;
 
@@ -117,6 +118,20 @@ fn page_numbers_and_blank_pages_decide_the_side() {
     assert_eq!(labels, ["iv", "6", "7"]);
     assert_eq!(measured.pages.iter().map(|page| page.side).collect::<Vec<_>>(), [Side::Verso, Side::Verso, Side::Recto]);
     assert!(measured.pages[0].blank_after);
+}
+
+/// A copy that begins on the left does so where it states no page number (house practice); a stated number decides, odd on the right.
+#[test]
+fn a_copy_behind_a_cover_begins_on_the_left() {
+    let sides = |print: &str| {
+        let text = score(&[vec![format!("{print}{NOTE}"), format!("{PAGE}{NOTE}")]]);
+        let source = Source::spool("text", text.as_bytes()).expect("it opens").remove(0);
+        let mut score = read(source.stream().expect("it opens")).expect("it is a score");
+        score.instructions.begins_verso = true;
+        lay_out(&score, &score.instructions).pages.iter().map(|page| page.side).collect::<Vec<_>>()
+    };
+    assert_eq!(sides(""), [Side::Verso, Side::Recto]);
+    assert_eq!(sides("<print page-number=\"3\"/>|"), [Side::Recto, Side::Verso]);
 }
 
 fn three_parts(middle: [&str; 3]) -> Measured {
@@ -230,8 +245,8 @@ fn encodings_change_nothing() {
     let text = score(&[vec![NOTE.to_owned(), format!("{SYSTEM}{NOTE}")]]).replace("Part 0", "Fl\u{f6}te");
     let engine = Engine::new();
     let names = |bytes: &[u8]| {
-        let source = stavegauge::musicxml::Source::spool("text", bytes).expect("it opens").remove(0);
-        let score = stavegauge::musicxml::read(source.stream().expect("it opens")).expect("it is a score");
+        let source = Source::spool("text", bytes).expect("it opens").remove(0);
+        let score = read(source.stream().expect("it opens")).expect("it is a score");
         let measured = stavegauge::measured::measure(&score, &score.instructions, &engine.house);
         (measured.parts[0].1.to_string(), tops(&measured.pages[0]))
     };
