@@ -91,6 +91,7 @@ fn a_clef_inside_a_bar() {
     for (voice, more) in [("q q ^q q", 2.4), ("q q q q ^", 2.4), ("^q q q q", 0.0)] {
         assert!((least(voice) - plain - more).abs() < EXACT, "{voice}: {}", least(voice) - plain);
     }
+    assert!((least("^wR") - least("wR")).abs() < EXACT, "nor does it stand behind a rest for the whole bar");
 }
 
 /// Commas and points are narrower than other letters, m and w wider (common practice, no source).
