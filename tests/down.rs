@@ -9,6 +9,7 @@ use proptest::prelude::*;
 use stavegauge::musicxml::{Source, read};
 use stavegauge::page::lay_out;
 use stavegauge::room::down::{Axis, Between, Ink, Need, Pair, ink, need};
+use stavegauge::units::Tenths;
 use std::fmt::Write;
 
 /// Tenths of a staff space.
@@ -16,6 +17,11 @@ const SPACE: f64 = 10.0;
 
 /// Ink of two staves that hold so much in one bar of 200 tenths; each of a part of its own.
 fn staves(upper: &str, lower: &str) -> [Ink; 2] {
+    staves_on(upper, lower, |width| width)
+}
+
+/// The same where as much of the width of the sheet is known.
+fn staves_on(upper: &str, lower: &str, known: fn(Option<Tenths>) -> Option<Tenths>) -> [Ink; 2] {
     let mut xml = String::from(
         "<score-partwise version=\"4.0\"><defaults><scaling><millimeters>7</millimeters><tenths>40</tenths></scaling>\
          <page-layout><page-height>1600</page-height><page-width>1200</page-width>\
@@ -36,7 +42,7 @@ fn staves(upper: &str, lower: &str) -> [Ink; 2] {
     let layout = lay_out(&score, &score.instructions);
     let page = &layout.pages[0];
     let system = &page.systems[0];
-    let axis = Axis::of(system, page.width.value());
+    let axis = Axis::of(system, known(page.width.value()));
     [0, 1].map(|staff| ink(&score, &layout.heights, system, &system.staves[staff], axis))
 }
 
@@ -81,6 +87,12 @@ fn ink_above_and_below_a_staff() {
             quarter("C4", &format!("{up}<notations><articulations><accent/></articulations></notations>")),
             0.0,
             2.5,
+        ),
+        (
+            "an accent beside a head above",
+            quarter("A5", "<stem>down</stem><notations><articulations><accent/></articulations></notations>"),
+            2.5,
+            0.0,
         ),
         ("a tie below a head", quarter("C4", &format!("{up}{ties}<notations><tied type=\"start\"/></notations>")), 0.0, 2.3),
         ("a tie above a head", quarter("A5", &format!("<stem>down</stem>{ties}<notations><tied type=\"start\"/></notations>")), 2.3, 0.0),
@@ -163,6 +175,14 @@ fn what_pairs_need() {
         })
         .collect();
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// Where the width of the sheet is not known, all of a bar may meet.
+#[test]
+fn bars_on_a_sheet_of_unknown_width() {
+    let [upper, lower] = staves_on(&note("C4", 20, "whole", ""), &note("A5", 150, "whole", ""), |_| None);
+    let need = need(&Pair { between: Between::Parts, upper: &upper, lower: &lower, space: SPACE });
+    assert!((need.ink.0 - 3.0).abs() < 0.001, "{}", need.ink.0);
 }
 
 /// The bracket of an ending stands over the topmost staff only; a fermata over its own (common practice, no source). Under an octave line
