@@ -46,6 +46,14 @@ fn what_is_found_in_a_copy() {
     }
 }
 
+/// Two parts are both named; of one part it would be its lower staff.
+#[test]
+fn staves_are_named_by_their_parts() {
+    let path = Path::new(FIXTURES).join("tight-staff-gap/breaks-notes-on-notes.musicxml");
+    let found = Engine::found(&Engine::new().audit_file(&path, Some("chamber-score")));
+    assert_eq!(found[0].2, "notes of Flute 2 and Oboe lie on each other, by 3 mm");
+}
+
 /// Words in the last bar of a page stand on that page.
 #[test]
 fn small_words_at_the_foot_of_a_page() {
