@@ -125,7 +125,7 @@ mod tests {
     /// Of two of one level the one farther from its own limit, as a share of that, is the worse: below as above.
     #[test]
     fn farther_from_the_limit_is_worse() {
-        let weight = |level, measured, limit| Weight { level, measured: Some(measured), limit: Some(limit) };
+        let weight = |level, measured, limit| Weight::of(level, Some(measured), Some(limit));
         let worse = |one: (f64, f64), other: (f64, f64)| {
             weight(Level::Note, one.0, one.1).worse_first(&weight(Level::Note, other.0, other.1)) == Ordering::Less
         };
