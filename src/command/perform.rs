@@ -113,8 +113,12 @@ const MOST_MIB_OF_REPORT: u64 = 64;
 
 /// An earlier round, from its JSON report.
 pub(super) fn round_of(file: &std::path::Path) -> Result<round::Round, Failure> {
-    let text = text_of(file, MOST_MIB_OF_REPORT)
-        .map_err(|error| Failure::new(format!("the report {} cannot be read: {error}", file.display()), "Check the path."))?;
+    let text = text_of(file, MOST_MIB_OF_REPORT).map_err(|error| {
+        Failure::new(
+            format!("the report {} cannot be read: {error}", file.display()),
+            "Check the path. Of very many copies, hold fewer against their report at a time.",
+        )
+    })?;
     round::read(&text).map_err(|error| Failure::new(format!("{}: {}", file.display(), error.what), error.help))
 }
 

@@ -137,7 +137,7 @@ fn may_be_score(bytes: &[u8]) -> bool {
     let text = marks.iter().find_map(|mark| bytes.strip_prefix(*mark)).unwrap_or(bytes);
     // A character of UTF-16 has a zero before or behind it.
     let first = text.iter().find(|byte| !byte.is_ascii_whitespace() && **byte != 0);
-    first == Some(&b'<') || text.starts_with(b"PK")
+    first == Some(&b'<') || text.starts_with(b"PK\x03\x04") || text.starts_with(b"PK\x05\x06")
 }
 
 #[cfg(test)]

@@ -99,12 +99,23 @@ type Checked = (Node, Kind, Vec<Ref>);
 /// the first score is looked at. But it keeps no places, so what is wrong is read once more for the message, and it does
 /// not count brackets, so a text that might have too many within one another is left to the other.
 fn quickly(text: &str, scope: &Scope) -> Option<Checked> {
-    if text.matches(['(', '[', '{', '?']).count() > usize::from(MOST_NESTED) {
+    if text.matches(['(', '[', '{', '?']).count() > usize::from(MOST_NESTED) || is_odd(text) {
         return None;
     }
     let parser = cel::parser::PrattParser::new().max_recursion_depth(MOST_NESTED).error_recovery_limit(0);
     let tree = parser.parse(text).ok()?;
     check(text, &tree, &SourceInfo::default(), scope).ok()
+}
+
+/// Whether a text has what the quick parser takes more lightly than the grammar of the language: control characters, a line end
+/// within quotes, `0X`, signs one after the other.
+fn is_odd(text: &str) -> bool {
+    let quotes_open = |line: &str| line.matches(['\'', '"']).count() % 2 == 1;
+    let signs: Vec<u8> = text.bytes().filter(|byte| !byte.is_ascii_whitespace()).collect();
+    text.contains("0X")
+        || text.chars().any(|c| c.is_control() && c != '\n')
+        || text.lines().any(quotes_open)
+        || signs.windows(2).any(|two| matches!(two, [b'!' | b'-', b'!' | b'-']))
 }
 
 /// Reads a text, and says what is wrong and where.
@@ -251,6 +262,9 @@ mod tests {
             "!".repeat(1990),
         ] {
             assert!(checked(&text).is_err(), "{text}");
+        }
+        for text in ["gap.white_mm < 0XC8", "'a\nb' == 'a\nb'", "gap.white_mm < 2\u{b}", "-!!-gap.white_mm < 2", "!--(gap.white_mm < 2)"] {
+            assert!(checked(text).is_err(), "{text}");
         }
         // Signs before a value undo each other, so these may pass.
         for text in [

@@ -124,8 +124,11 @@ impl Templates {
         }
         let mut names = scan(text)?;
         if self.compile == Compile::AtOnce {
-            let added = self.environment.get_mut().unwrap_or_else(PoisonError::into_inner).add_template_owned(key.clone(), text.to_owned());
-            added.map_err(|error| Fault::new(format!("this message cannot be read: {}", error.detail().unwrap_or("syntax error"))))?;
+            let environment = self.environment.get_mut().unwrap_or_else(PoisonError::into_inner);
+            let unread = |error: &Error| Fault::new(format!("this message cannot be read: {}", error.detail().unwrap_or("syntax error")));
+            environment.add_template_owned(key.clone(), text.to_owned()).map_err(|error| unread(&error))?;
+            // What is a name where, the engine knows best.
+            names = environment.get_template(&key).map_err(|error| unread(&error))?.undeclared_variables(true).into_iter().collect();
         }
         names.sort_unstable();
         names.dedup();
@@ -283,6 +286,7 @@ mod tests {
             ("{% if gap.needed_mm is known %}a{% elif gap.family_border %}b{% else %}c{% endif %}", "c"),
             ("{{ gap.above }} <&> {{ gap.family_border }}\n  here", "strings <&> no here"),
             ("{{ where }}", "p. 2"),
+            ("{{ (gap).white_mm | mm }}", "20 mm"),
         ] {
             assert_eq!(written(text, &gap()).as_deref(), Ok(expected), "{text}");
         }
@@ -310,6 +314,9 @@ mod tests {
             "{{ gap['white_mm'] }}",
             "{{ gap.white_mm.x }}",
             "{{ self }}",
+            "{{ is }}",
+            "{{ and }}",
+            "{% if else %}x{% endif %}",
             "{{ [1] * 100000000 }}",
             "{% if 0 in [1] * 100000000 %}{% endif %}",
             "{{ {'a': 1} }}",

@@ -114,8 +114,9 @@ pub(super) static GAP: Subject<GapRow> = Subject {
 fn line<'a>(page: &Page, system: &System, gap: &Gap) -> Line<'a> {
     let [upper, lower] = gap.pair;
     let in_system = |number: u32, (part, staff): (u32, u8)| {
-        let system = page.systems.get((number as usize).checked_sub(1)?)?;
-        system.staves.iter().find(|one| (one.of.index, one.staff) == (part, staff))
+        let staves = &page.systems.get((number as usize).checked_sub(1)?)?.staves;
+        // They stand in the order of the parts, and a system may have tens of thousands.
+        staves.binary_search_by_key(&(part, staff), |one| (one.of.index, one.staff)).ok().and_then(|at| staves.get(at))
     };
     let above = if gap.between == Between::Staves { system.number } else { system.number - 1 };
     let (above, below) = (in_system(above, upper), in_system(system.number, lower));
