@@ -160,7 +160,8 @@ mod tests {
     use super::*;
     use proptest::prelude::*;
 
-    fn checked(text: &str) -> Result<Condition, Fault> {
+    /// What a rule about gaps may name.
+    fn in_scope<T>(what: impl FnOnce(&Scope) -> T) -> T {
         let vocabulary = vocabulary();
         let own = vocabulary.subject("gap").expect("there");
         let scope = Scope {
@@ -169,7 +170,11 @@ mod tests {
             role: vocabulary.subject("role"),
             limits: vec![("heights", Unit::StaffHeights)],
         };
-        Condition::new(text, Kind::Truth, &scope)
+        what(&scope)
+    }
+
+    fn checked(text: &str) -> Result<Condition, Fault> {
+        in_scope(|scope| Condition::new(text, Kind::Truth, scope))
     }
 
     /// What is refused, and the piece of the text that the fault points at.
@@ -285,16 +290,9 @@ mod tests {
 
     /// What the quick parser takes, the thorough one takes too, and both mean the same.
     fn read_alike(text: &str) -> Result<(), TestCaseError> {
-        let vocabulary = vocabulary();
-        let own = vocabulary.subject("gap").expect("there");
-        let scope = Scope {
-            own,
-            file: vocabulary.subject("file"),
-            role: vocabulary.subject("role"),
-            limits: vec![("heights", Unit::StaffHeights)],
-        };
-        if let Some(quick) = quickly(text, &scope) {
-            prop_assert_eq!(thoroughly(text, &scope).map_err(|fault| fault.what), Ok(quick), "{}", text);
+        let (quick, thorough) = in_scope(|scope| (quickly(text, scope), thoroughly(text, scope)));
+        if let Some(quick) = quick {
+            prop_assert_eq!(thorough.map_err(|fault| fault.what), Ok(quick), "{}", text);
         }
         Ok(())
     }
