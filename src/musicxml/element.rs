@@ -135,6 +135,11 @@ impl Key {
         Self { length, head, tail }
     }
 
+    /// Bytes of its name.
+    pub const fn length(self) -> u32 {
+        self.length
+    }
+
     /// Whether the key tells its name whole.
     pub const fn is_whole(self) -> bool {
         self.length as usize <= Self::WHOLE

@@ -14,7 +14,7 @@ const WIDTH: usize = 160;
 /// Bytes kept on either side of a place: two lines of that width in the widest characters, and their ends.
 const AROUND: usize = 2 * 4 * WIDTH + 64;
 /// Bytes read at a time.
-const CHUNK: u64 = 64 << 10;
+const CHUNK: usize = 64 << 10;
 
 /// A place for people.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -99,8 +99,9 @@ impl<R: Read> Walk<R> {
         self.buffer.drain(..behind);
         self.base += behind as u64;
         self.at -= behind;
-        match (&mut self.stream).take(CHUNK).read_to_end(&mut self.buffer) {
-            Ok(read) => self.ended = (read as u64) < CHUNK,
+        let filled = self.buffer.len();
+        match super::source::fill(&mut self.stream, &mut self.buffer, filled, filled + CHUNK) {
+            Ok(ended) => self.ended = ended,
             Err(error) => {
                 self.ended = true;
                 self.failure = Some(Damage::from_io(error, "reading"));

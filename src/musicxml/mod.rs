@@ -3,6 +3,7 @@
 mod amount;
 mod bodies;
 mod container;
+mod cutter;
 mod damage;
 mod decode;
 mod direction;
@@ -14,6 +15,7 @@ mod locate;
 mod measure;
 mod note;
 mod number;
+mod order;
 mod pull;
 mod reader;
 mod sanity;

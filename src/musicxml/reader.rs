@@ -300,16 +300,19 @@ impl Reader {
     }
 
     /// A position in an attribute of the open tag.
+    #[inline]
     pub fn position(&self, name: &str) -> Position {
         self.attribute_decimal(name).map_or_else(Position::default, Position::new)
     }
 
     /// A number in an attribute of the open tag, if it is one.
+    #[inline]
     pub fn attribute_decimal(&self, name: &str) -> Option<f64> {
         self.pull.attribute(name).and_then(|(text, _)| number::decimal(text.trim()))
     }
 
     /// A `yes` or `no` in an attribute of the open tag.
+    #[inline]
     pub fn attribute_yes(&self, name: &str) -> Option<bool> {
         match self.pull.attribute(name)?.0.trim() {
             "yes" => Some(true),
@@ -319,11 +322,13 @@ impl Reader {
     }
 
     /// An attribute of the open tag as text.
+    #[inline]
     pub fn attribute_text(&self, name: &str) -> Option<String> {
         self.pull.attribute(name).map(|(text, _)| text.trim().to_owned())
     }
 
     /// Whether an attribute of the open tag has this value.
+    #[inline]
     pub fn attribute_is(&self, name: &str, value: &str) -> bool {
         self.pull.attribute(name).is_some_and(|(text, _)| text.trim() == value)
     }

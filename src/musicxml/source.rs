@@ -130,6 +130,27 @@ impl Source {
     }
 }
 
+/// Reads a stream into a buffer behind its first `filled` bytes, until it holds `wanted` or the stream ends; true at its end. What
+/// stood there is written over, and cut off where it was longer.
+pub(super) fn fill(stream: &mut impl Read, buffer: &mut Vec<u8>, filled: usize, wanted: usize) -> io::Result<bool> {
+    buffer.resize(wanted.max(filled), 0);
+    let mut filled = filled;
+    let ended = loop {
+        let room = buffer.get_mut(filled..).unwrap_or_default();
+        if room.is_empty() {
+            break Ok(false);
+        }
+        match stream.read(room) {
+            Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
+            Err(error) => break Err(error),
+            Ok(0) => break Ok(true),
+            Ok(read) => filled += read,
+        }
+    };
+    buffer.truncate(filled);
+    ended
+}
+
 /// Whether a text or archive begins as one does, in any encoding: what has no end, such as a stream of zeros, need not be kept
 /// to find that out.
 fn may_be_score(bytes: &[u8]) -> bool {

@@ -1,7 +1,8 @@
 //! Where batches come from: cut on the spot, or by a thread that reads ahead while what it cut is made use of.
 
+use super::cutter::Cutter;
 use super::damage::Damage;
-use super::window::{Batch, Cutter};
+use super::window::Batch;
 use std::io::Read;
 use std::mem;
 use std::sync::mpsc::{Receiver, Sender, SyncSender, channel, sync_channel};

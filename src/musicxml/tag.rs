@@ -19,16 +19,33 @@ pub(super) struct Attribute {
     pub referring: bool,
 }
 
-/// What a byte of a tag may be.
-mod class {
+impl Attribute {
+    /// Values up to this many bytes are not counted among what is kept: numbers, names, syllables.
+    const SHORT: u32 = 32;
+
+    /// Whether its value is longer than most.
+    pub fn is_long(&self) -> bool {
+        self.bytes() > Self::SHORT
+    }
+
+    /// Bytes of its value.
+    pub fn bytes(&self) -> u32 {
+        self.value.1 - self.value.0
+    }
+}
+
+/// What a byte of markup may be.
+pub(super) mod class {
     /// White space.
     pub const SPACE: u8 = 1;
     /// ASCII of a name, but for its first byte.
     pub const NAME: u8 = 2;
     /// ASCII that a name may begin with.
     pub const STARTS_NAME: u8 = 4;
-    /// A byte at which the value of an attribute is looked at: a quote, `<`, `&`.
-    pub const STOPS_VALUE: u8 = 8;
+    /// A byte of the value of an attribute that need not be looked at: any but a quote, `<`, `&`.
+    pub const PLAIN_VALUE: u8 = 8;
+    /// A byte of a text: any but `<` and `&`.
+    pub const TEXT: u8 = 16;
 
     /// The class of every byte: a look-up for each byte of a file instead of comparisons.
     pub static OF: [u8; 256] = table();
@@ -38,11 +55,12 @@ mod class {
         let mut byte = 0_u8;
         loop {
             table[byte as usize] = match byte {
-                b' ' | b'\t' | b'\n' | b'\r' => SPACE,
-                b'a'..=b'z' | b'A'..=b'Z' => NAME | STARTS_NAME,
-                b'0'..=b'9' | b'-' | b':' | b'_' | b'.' => NAME,
-                b'"' | b'\'' | b'<' | b'&' => STOPS_VALUE,
-                _ => 0,
+                b' ' | b'\t' | b'\n' | b'\r' => SPACE | PLAIN_VALUE | TEXT,
+                b'a'..=b'z' | b'A'..=b'Z' => NAME | STARTS_NAME | PLAIN_VALUE | TEXT,
+                b'0'..=b'9' | b'-' | b':' | b'_' | b'.' => NAME | PLAIN_VALUE | TEXT,
+                b'"' | b'\'' => TEXT,
+                b'<' | b'&' => 0,
+                _ => PLAIN_VALUE | TEXT,
             };
             if byte == u8::MAX {
                 return table;
@@ -57,62 +75,105 @@ fn is(byte: u8, of: u8) -> bool {
     class::OF[usize::from(byte)] & of != 0
 }
 
-/// Scans a tag from behind its name (`at`) to before its `>` or `/>` (`end`); `tag` starts at its `<`.
-pub(super) fn scan(tag: &str, at: usize, end: usize, to: &mut Vec<Attribute>) -> Result<(), Fault> {
-    let bytes = tag.as_bytes().get(..end).unwrap_or_default();
+/// Number of bytes of a class at a position.
+pub(super) fn run(bytes: &[u8], at: usize, of: u8) -> usize {
+    let mut end = at;
+    while let Some(byte) = bytes.get(end)
+        && is(*byte, of)
+    {
+        end += 1;
+    }
+    end - at
+}
+
+/// Number of white-space bytes at a position.
+pub(super) fn spaces(bytes: &[u8], at: usize) -> usize {
+    // Mostly a line end and a run of spaces.
+    let mut end = at + usize::from(bytes.get(at) == Some(&b'\n'));
+    while let Some(eight) = bytes.get(end..).and_then(<[u8]>::first_chunk) {
+        let others = u64::from_le_bytes(*eight) ^ u64::from_le_bytes([b' '; 8]);
+        end += others.trailing_zeros() as usize / 8;
+        if others != 0 {
+            break;
+        }
+    }
+    end - at + run(bytes, end, class::SPACE)
+}
+
+/// How the scan of a tag ended.
+pub(super) enum Scanned {
+    /// At its `>`, or at its `/>`: the byte behind it, and whether it is its own end.
+    Whole(usize, bool),
+    /// Where there is nothing more.
+    Incomplete,
+}
+
+/// Scans a tag from behind its name (`at`) to its end and adds its attributes; `tag` starts at its `<` and goes on behind it.
+pub(super) fn scan(tag: &str, at: usize, to: &mut Vec<Attribute>) -> Result<Scanned, Fault> {
+    let bytes = tag.as_bytes();
+    let earlier = to.len();
     let mut at = at;
     loop {
         let gap = at;
-        at += spaces(bytes, at);
-        let Some(first) = bytes.get(at) else { return Ok(()) };
+        at += run(bytes, at, class::SPACE);
+        let first = match bytes.get(at..).unwrap_or_default() {
+            [] | [b'/'] => return Ok(Scanned::Incomplete),
+            [b'>', ..] => return Ok(Scanned::Whole(at + 1, false)),
+            [b'/', b'>', ..] => return Ok(Scanned::Whole(at + 2, true)),
+            [first, ..] => first,
+        };
         if at == gap {
             return Err(Fault::new("an attribute follows without a space before it", EXPORT_AGAIN, at, 1));
         }
         let start = at;
-        at += name_at(tag, bytes, at);
+        at += name_at(tag, at);
         if at == start {
             let what = format!("a tag has an attribute without a proper name at {:?}", char::from(*first));
             return Err(Fault::new(what, EXPORT_AGAIN, at, 1));
         }
         let name = (start, at);
-        at += spaces(bytes, at);
-        if bytes.get(at) != Some(&b'=') {
-            return Err(Fault::new("an attribute has no value", "Write name=\"value\"", start, name.1 - start));
+        at += run(bytes, at, class::SPACE);
+        match bytes.get(at) {
+            Some(b'=') => at += 1,
+            Some(_) => return Err(Fault::new("an attribute has no value", "Write name=\"value\"", start, name.1 - start)),
+            None => return Ok(Scanned::Incomplete),
         }
-        at += 1;
-        at += spaces(bytes, at);
-        let Some(quote) = bytes.get(at).copied().filter(|byte| matches!(byte, b'"' | b'\'')) else {
-            return Err(Fault::new("the value of an attribute is not quoted", "Write name=\"value\"", start, at - start));
+        at += run(bytes, at, class::SPACE);
+        let quote = match bytes.get(at) {
+            Some(quote @ (b'"' | b'\'')) => *quote,
+            Some(_) => return Err(Fault::new("the value of an attribute is not quoted", "Write name=\"value\"", start, at - start)),
+            None => return Ok(Scanned::Incomplete),
         };
         at += 1;
         let value = at;
         let mut referring = false;
         loop {
-            at += bytes.get(at..).unwrap_or_default().iter().take_while(|byte| !is(**byte, class::STOPS_VALUE)).count();
+            at += run(bytes, at, class::PLAIN_VALUE);
             match bytes.get(at) {
                 Some(byte) if *byte == quote => break,
                 Some(b'<') => return Err(Fault::new("\"<\" stands in the value of an attribute", "Write \"&lt;\" instead", at, 1)),
                 Some(byte) => referring |= *byte == b'&',
-                None => return Err(Fault::new("the value of an attribute is never closed", EXPORT_AGAIN, start, at - start)),
+                None => return Ok(Scanned::Incomplete),
             }
             at += 1;
         }
         let key = Key::of(bytes.get(name.0..name.1).unwrap_or_default());
-        add(tag, Attribute { key, name: span(name.0, name.1), value: span(value, at), referring }, to)?;
+        add(tag, Attribute { key, name: span(name.0, name.1), value: span(value, at), referring }, earlier, to)?;
         at += 1;
     }
 }
 
-/// Keeps an attribute unless its name is taken.
-fn add(tag: &str, attribute: Attribute, to: &mut Vec<Attribute>) -> Result<(), Fault> {
+/// Keeps an attribute unless its name is taken by one behind the `earlier` ones of other tags.
+fn add(tag: &str, attribute: Attribute, earlier: usize, to: &mut Vec<Attribute>) -> Result<(), Fault> {
+    let others = to.get(earlier..).unwrap_or_default();
     let text = |span: (u32, u32)| tag.get(span.0 as usize..span.1 as usize).unwrap_or_default();
     let name = || text(attribute.name);
     let offset = attribute.name.0 as usize;
-    if to.iter().any(|other| other.key == attribute.key && (attribute.key.is_whole() || text(other.name) == name())) {
+    if others.iter().any(|other| other.key == attribute.key && (attribute.key.is_whole() || text(other.name) == name())) {
         let what = format!("the attribute \"{}\" is there twice", name());
         return Err(Fault::new(what, "Remove one of them", offset, name().len()));
     }
-    if to.len() == ATTRIBUTE_LIMIT {
+    if others.len() == ATTRIBUTE_LIMIT {
         return Err(Fault::new(format!("a tag has more than {ATTRIBUTE_LIMIT} attributes"), EXPORT_AGAIN, offset, name().len()));
     }
     to.push(attribute);
@@ -120,17 +181,12 @@ fn add(tag: &str, attribute: Attribute, to: &mut Vec<Attribute>) -> Result<(), F
 }
 
 /// Length of the name at a position; 0 if none begins there.
-fn name_at(tag: &str, bytes: &[u8], at: usize) -> usize {
-    let rest = bytes.get(at..).unwrap_or_default();
+fn name_at(tag: &str, at: usize) -> usize {
+    let bytes = tag.as_bytes();
     // Names of attributes are ASCII, or else somebody's own; the full alphabet only if it is needed.
-    let plain = rest.iter().take_while(|byte| is(**byte, class::NAME)).count();
-    let ascii_name = rest.first().is_some_and(|first| is(*first, class::STARTS_NAME));
-    if ascii_name && rest.get(plain).is_none_or(u8::is_ascii) { plain } else { name_length(tag.get(at..bytes.len()).unwrap_or_default()) }
-}
-
-/// Number of white-space bytes at a position.
-fn spaces(bytes: &[u8], at: usize) -> usize {
-    bytes.get(at..).unwrap_or_default().iter().take_while(|byte| is(**byte, class::SPACE)).count()
+    let plain = run(bytes, at, class::NAME);
+    let ascii_name = bytes.get(at).is_some_and(|first| is(*first, class::STARTS_NAME));
+    if ascii_name && bytes.get(at + plain).is_none_or(u8::is_ascii) { plain } else { name_length(tag.get(at..).unwrap_or_default()) }
 }
 
 /// Positions within a tag, which is never longer than 16 MiB.

@@ -1,39 +1,19 @@
-//! A moving window over a stream of decoded text, cut into tokens.
-//!
-//! The XML library finds where tags, texts and comments end; it works on slices without copying, so
-//! it is handed one window after the other. What it found complete becomes a batch of tokens (spans
-//! of the window); the incomplete rest stays for the next window.
+//! The tokens of a document, batch by batch: spans of a moving window over its text.
 
 use super::damage::Damage;
-use super::decode;
+use super::element::Element;
 use super::supply::Supply;
-use super::wellformed;
+use super::tag::Attribute;
 use crate::place::Place;
-use encoding_rs::{Decoder, DecoderResult, UTF_8};
-use memchr::{memchr, memmem};
-use quick_xml::Reader;
-use quick_xml::events::Event;
-use std::io::{ErrorKind, Read};
 
-/// Bytes of a window in the common case.
-const WINDOW: usize = 256 << 10;
-/// Bytes asked of the stream at a time.
-const CHUNK: usize = 64 << 10;
-/// Most bytes of one tag, text, comment or document type declaration.
-pub(super) const TOKEN_LIMIT: usize = 8 << 20;
-/// Most bytes of one document's decoded text.
-const TEXT_LIMIT: u64 = u32::MAX as u64;
-
-/// What a token is, by its first characters.
+/// What a token is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Kind {
-    /// `<name ...>`
+    /// `<name ...>`, or `<name .../>`, behind which stands an end of no length.
     Start,
-    /// `<name .../>`
-    Empty,
     /// `</name>`
     End,
-    /// Text up to the next `<` or `&`; white space before it may belong to the gap.
+    /// Text up to the next `<` or `&`, without the white space before it.
     Text,
     /// `<![CDATA[...]]>`
     CData,
@@ -49,219 +29,61 @@ pub(super) enum Kind {
     Doctype,
 }
 
-/// A span of the window.
+/// A span of the window that has been found well-formed where it stands. Between it and the one before lies only white space.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Token {
-    /// End of the token before it. Between `from` and `start` lies only white space.
-    pub from: u32,
     /// Its first byte.
     pub start: u32,
     /// The byte behind it.
     pub end: u32,
-    /// Bytes of its name, for tags with one.
-    pub name: u32,
     /// What it is.
     pub kind: Kind,
+    /// Of a start tag: which element it opens.
+    pub element: Element,
+    /// Of a start tag: bytes of its name.
+    pub name: u32,
+    /// Of a start tag: its first attribute among those of the batch.
+    pub first_attribute: u32,
+    /// Of a start tag: how many it has.
+    pub attributes: u16,
+    /// Of a start tag: one of its attributes has a long value.
+    pub long: bool,
 }
 
-/// What does not occur in a window, so that no token of it need be asked for it: few files have any of it.
-#[derive(Debug, Clone, Copy, Default)]
-pub(super) struct Free {
-    /// No carriage return.
-    pub of_returns: bool,
-    /// No `]]>`.
-    pub of_section_ends: bool,
+impl Token {
+    /// A token with nothing to say but what and where it is.
+    pub fn plain(kind: Kind, start: u32, end: u32) -> Self {
+        Self { start, end, kind, element: Element::Other, name: 0, first_attribute: 0, attributes: 0, long: false }
+    }
 }
 
 /// A stretch of the text and the tokens found in it.
 #[derive(Debug, Default)]
 pub(super) struct Batch {
-    text: String,
+    pub text: String,
     /// Bytes of the document before `text`.
-    base: u64,
-    /// What `text` is free of.
-    free: Free,
-    tokens: Vec<Token>,
+    pub base: u64,
+    /// No carriage return is in `text`: few files have any.
+    pub free_of_returns: bool,
+    pub tokens: Vec<Token>,
+    /// Attributes of all its start tags, one tag after the other.
+    pub attributes: Vec<Attribute>,
 }
 
 impl Batch {
     /// Text of a span.
-    fn text(&self, start: u32, end: u32) -> &str {
+    pub fn text(&self, start: u32, end: u32) -> &str {
         self.text.get(start as usize..end as usize).unwrap_or_default()
     }
 
     /// Where a span lies in the document.
-    fn place(&self, start: u32, end: u32) -> Place {
+    pub fn place(&self, start: u32, end: u32) -> Place {
         Place::new(self.base + u64::from(start), u64::from(end.saturating_sub(start)))
     }
 
     /// End of its last token.
-    fn end(&self) -> u32 {
+    pub fn end(&self) -> u32 {
         self.tokens.last().map_or(0, |last| last.end)
-    }
-}
-
-/// A stream that is cut into batches.
-pub(super) struct Cutter {
-    stream: Box<dyn Read + Send>,
-    /// Bytes of the stream on their way into the text.
-    raw: Vec<u8>,
-    /// Turns them into text: it keeps the first bytes of a character that has not come whole yet.
-    decoder: Decoder,
-    /// What the last batch left over.
-    rest: String,
-    /// Bytes of the document before it.
-    base: u64,
-    /// The stream has given all it has.
-    ended: bool,
-}
-
-impl Cutter {
-    /// Nothing cut yet of a stream.
-    pub fn new(stream: Box<dyn Read + Send>) -> Self {
-        let decoder = UTF_8.new_decoder_without_bom_handling();
-        Self { stream, raw: vec![0; CHUNK], decoder, rest: String::new(), base: 0, ended: false }
-    }
-
-    /// Whether the stream may have more than has been cut.
-    pub fn has_more(&self) -> bool {
-        !self.ended
-    }
-
-    /// The next batch, in the room of one that is done with; `None` at the end of the document.
-    pub fn next(&mut self, room: Batch) -> Result<Option<Batch>, Damage> {
-        let mut batch = room;
-        batch.text.clear();
-        batch.text.push_str(&self.rest);
-        self.rest.clear();
-        batch.base = self.base;
-        let mut wanted = WINDOW;
-        loop {
-            self.read_up_to(wanted, &mut batch)?;
-            let incomplete = self.cut(&mut batch)?;
-            if !batch.tokens.is_empty() {
-                let end = batch.end();
-                self.rest.push_str(batch.text.get(end as usize..).unwrap_or_default());
-                self.base += u64::from(end);
-                return Ok(Some(batch));
-            }
-            if self.ended {
-                return Ok(None);
-            }
-            if incomplete && batch.text.len() >= TOKEN_LIMIT {
-                return Err(Damage::new(
-                    "one tag or text is longer than 8 MiB",
-                    "Look for a tag or quotation mark that is never closed; a score has no such long text",
-                )
-                .at(batch.place(0, 1)));
-            }
-            wanted = (batch.text.len() * 2).clamp(WINDOW, TOKEN_LIMIT + WINDOW);
-        }
-    }
-
-    /// Reads until a batch holds `wanted` bytes or the stream ends.
-    fn read_up_to(&mut self, wanted: usize, batch: &mut Batch) -> Result<(), Damage> {
-        let checked = batch.text.len();
-        batch.text.reserve((wanted + CHUNK).saturating_sub(checked));
-        while batch.text.len() < wanted && !self.ended {
-            self.read_chunk(batch)?;
-        }
-        let new = batch.text.get(checked..).unwrap_or_default();
-        if let Some(at) = wellformed::forbidden_character(new) {
-            let length = new.get(at..).and_then(|rest| rest.chars().next()).map_or(1, char::len_utf8);
-            return Err(wellformed::forbidden(batch.base + (checked + at) as u64, length));
-        }
-        let bytes = batch.text.as_bytes();
-        batch.free = Free { of_returns: memchr(b'\r', bytes).is_none(), of_section_ends: memmem::find(bytes, b"]]>").is_none() };
-        if batch.base + batch.text.len() as u64 > TEXT_LIMIT {
-            return Err(Damage::new("the text is longer than 4 GiB", "Split the score into movements or parts"));
-        }
-        Ok(())
-    }
-
-    /// Adds one chunk of the stream to the text, checked to be UTF-8 on the way.
-    fn read_chunk(&mut self, batch: &mut Batch) -> Result<(), Damage> {
-        let got = match self.stream.read(&mut self.raw) {
-            Err(error) if error.kind() == ErrorKind::Interrupted => return Ok(()),
-            read => read.map_err(|error| Damage::from_io(error, "reading"))?,
-        };
-        self.ended = got == 0;
-        let mut rest = self.raw.get(..got).unwrap_or_default();
-        loop {
-            // One character may be waiting in the decoder.
-            batch.text.reserve(rest.len() + 4);
-            let (result, read) = self.decoder.decode_to_string_without_replacement(rest, &mut batch.text, self.ended);
-            rest = rest.get(read..).unwrap_or_default();
-            match result {
-                DecoderResult::InputEmpty => return Ok(()),
-                DecoderResult::OutputFull => {}
-                DecoderResult::Malformed(..) => {
-                    return Err(decode::malformed(UTF_8, batch.base + batch.text.len() as u64));
-                }
-            }
-        }
-    }
-
-    /// Cuts a batch into tokens; true if it ends within one.
-    fn cut(&self, batch: &mut Batch) -> Result<bool, Damage> {
-        let Batch { text, tokens, base, .. } = batch;
-        let place = |start: u32, end: u32| Place::new(*base + u64::from(start), u64::from(end - start));
-        tokens.clear();
-        let mut from = 0_u32;
-        // The library takes U+FEFF at the beginning of a slice for a byte order mark; within a document it is text.
-        while text.get(from as usize..from as usize + 3) == Some("\u{FEFF}") {
-            tokens.push(Token { from, start: from, end: from + 3, name: 0, kind: Kind::Text });
-            from += 3;
-        }
-        let skipped = from;
-        let slice = text.get(skipped as usize..).unwrap_or_default();
-        let mut reader = Reader::from_str(slice);
-        let config = reader.config_mut();
-        config.trim_text_start = true;
-        config.check_end_names = false;
-        config.allow_unmatched_ends = true;
-        loop {
-            let event = reader.read_event();
-            let end = position(reader.buffer_position()) + skipped;
-            // What it is, how long, and how long its name.
-            let (kind, length, name) = match &event {
-                Ok(Event::Start(tag)) => (Kind::Start, tag.len() + 2, tag.name().as_ref().len()),
-                Ok(Event::Text(found)) => {
-                    if end as usize == text.len() && !self.ended {
-                        return Ok(true);
-                    }
-                    (Kind::Text, found.len(), 0)
-                }
-                Ok(Event::End(tag)) => (Kind::End, tag.len() + 3, tag.len()),
-                Ok(Event::Empty(tag)) => (Kind::Empty, tag.len() + 3, tag.name().as_ref().len()),
-                Ok(Event::GeneralRef(name)) => (Kind::Reference, name.len() + 2, 0),
-                Ok(Event::CData(text)) => (Kind::CData, text.len() + 12, 0),
-                Ok(Event::Comment(_)) => (Kind::Comment, 0, 0),
-                Ok(Event::Decl(_)) => (Kind::Declaration, 0, 0),
-                Ok(Event::PI(_)) => (Kind::Instruction, 0, 0),
-                Ok(Event::DocType(_)) => (Kind::Doctype, 0, 0),
-                Ok(Event::Eof) => return Ok((from as usize) < text.len()),
-                Err(_) if !tokens.is_empty() => return Ok(true),
-                Err(_) => {
-                    let start = from + white_space_at(text.as_bytes(), from);
-                    let incomplete = end as usize == text.len() || text.len() - (start as usize) < 16;
-                    if incomplete && !self.ended {
-                        return Ok(true);
-                    }
-                    let end = text.len().min(start as usize + 1);
-                    return Err(wellformed::not_closed(text.get(start as usize..).unwrap_or_default(), incomplete)
-                        .at(place(start, position(end as u64))));
-                }
-            };
-            // Trimming hides where a token starts: its length tells, or else the white space before it. An
-            // end tag is longer than its name tells if white space follows the name.
-            let mut start = end - position(length as u64);
-            if length == 0 || (kind == Kind::End && text.as_bytes().get(start as usize) != Some(&b'<')) {
-                start = from + white_space_at(text.as_bytes(), from);
-            }
-            tokens.push(Token { from, start, end, name: position(name as u64), kind });
-            from = end;
-        }
     }
 }
 
@@ -271,6 +93,8 @@ pub(super) struct Window {
     batch: Batch,
     /// Number of tokens taken.
     taken: usize,
+    /// End of the last token taken but one.
+    from: u32,
     /// End of the last token taken.
     at: u32,
 }
@@ -278,20 +102,27 @@ pub(super) struct Window {
 impl Window {
     /// A window before the beginning of a stream.
     pub fn new(supply: Supply) -> Self {
-        Self { supply, batch: Batch::default(), taken: 0, at: 0 }
+        Self { supply, batch: Batch::default(), taken: 0, from: 0, at: 0 }
     }
 
-    /// Takes the next token; `None` at the end of the document. Spans of earlier tokens may be void afterwards.
-    pub fn next(&mut self) -> Result<Option<Token>, Damage> {
-        if self.taken == self.batch.tokens.len() && !self.refill()? {
-            return Ok(None);
+    /// Takes the next token of this batch.
+    pub fn next(&mut self) -> Option<Token> {
+        let token = *self.batch.tokens.get(self.taken)?;
+        self.taken += 1;
+        self.from = self.at;
+        self.at = token.end;
+        Some(token)
+    }
+
+    /// Moves on to the next batch; false at the end of the document, where the last one stays. Spans of earlier tokens are void
+    /// afterwards.
+    pub fn refill(&mut self) -> Result<bool, Damage> {
+        let more = self.supply.next(&mut self.batch)?;
+        if more {
+            self.taken = 0;
+            self.at = 0;
         }
-        let token = self.batch.tokens.get(self.taken).copied();
-        if let Some(token) = token {
-            self.taken += 1;
-            self.at = token.end;
-        }
-        Ok(token)
+        Ok(more)
     }
 
     /// The token `ahead` of the next one, if it is in this batch; takes nothing.
@@ -299,20 +130,31 @@ impl Window {
         self.batch.tokens.get(self.taken + ahead).copied()
     }
 
-    /// Takes so many tokens of this batch, which have been looked at.
-    pub fn take(&mut self, tokens: usize) {
+    /// Takes so many tokens of this batch, which have been looked at; the last one ends at `end`.
+    pub fn take(&mut self, tokens: usize, end: u32) {
         self.taken += tokens;
-        self.at = self.taken.checked_sub(1).and_then(|last| self.batch.tokens.get(last)).map_or(self.at, |last| last.end);
+        self.at = end;
     }
 
-    /// What the window is free of.
-    pub fn free(&self) -> Free {
-        self.batch.free
+    /// Whether the window is free of carriage returns.
+    pub fn free_of_returns(&self) -> bool {
+        self.batch.free_of_returns
+    }
+
+    /// Attributes of a start tag of the window.
+    pub fn attributes(&self, tag: &Token) -> &[Attribute] {
+        let first = tag.first_attribute as usize;
+        self.batch.attributes.get(first..first + usize::from(tag.attributes)).unwrap_or_default()
     }
 
     /// Text of a span of the window.
     pub fn text(&self, start: u32, end: u32) -> &str {
         self.batch.text(start, end)
+    }
+
+    /// Where the white space before the last token taken begins.
+    pub fn from(&self) -> u32 {
+        self.from
     }
 
     /// End of the last token taken.
@@ -329,25 +171,4 @@ impl Window {
     pub fn place(&self, start: u32, end: u32) -> Place {
         self.batch.place(start, end)
     }
-
-    /// Moves on to the next batch; false at the end of the document, where the last one stays.
-    fn refill(&mut self) -> Result<bool, Damage> {
-        let more = self.supply.next(&mut self.batch)?;
-        if more {
-            self.taken = 0;
-            self.at = 0;
-        }
-        Ok(more)
-    }
-}
-
-/// A position within a window, which is never longer than 16 MiB.
-fn position(bytes: u64) -> u32 {
-    u32::try_from(bytes).unwrap_or(u32::MAX)
-}
-
-/// Number of white-space bytes from a position on.
-fn white_space_at(text: &[u8], from: u32) -> u32 {
-    let count = text.get(from as usize..).unwrap_or_default().iter().take_while(|byte| wellformed::is_space(**byte)).count();
-    position(count as u64)
 }

@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::musicxml::Source;
-use crate::musicxml::window::TOKEN_LIMIT;
+use crate::musicxml::cutter::TOKEN_LIMIT;
 use proptest::prelude::*;
 use roxmltree::{Document, Node, ParsingOptions};
 

@@ -1,8 +1,9 @@
 //! The text of an element: in one piece as nearly always, or put together.
 
+use super::super::cutter::TOKEN_LIMIT;
 use super::super::damage::Damage;
 use super::super::wellformed::{EXPORT_AGAIN, is_space, is_space_char};
-use super::super::window::{Kind, TOKEN_LIMIT};
+use super::super::window::Kind;
 use super::Pull;
 use crate::place::Place;
 
@@ -29,10 +30,10 @@ impl Pull {
 
     fn content(&mut self, trimmed: bool) -> Result<(&str, Place), Damage> {
         self.alive()?;
-        if self.open.is_empty() {
+        if self.depth == 0 {
             return Ok(("", Place::new(self.offset(), 0)));
         }
-        if let Some((start, end)) = self.simple_content()? {
+        if let Some((start, end)) = self.simple_content() {
             let (start, end) = if trimmed { trim(self.window.text(start, end), start) } else { (start, end) };
             self.kept += counted((end - start) as usize);
             return Ok((self.window.text(start, end), self.window.place(start, end)));
@@ -48,47 +49,34 @@ impl Pull {
 
     /// Consumes the element last opened where its content is one plain text with its end tag in the same batch, as nearly all are: the span
     /// of the text.
-    fn simple_content(&mut self) -> Result<Option<(u32, u32)>, Damage> {
+    fn simple_content(&mut self) -> Option<(u32, u32)> {
         let start = self.window.at();
-        if self.empty {
-            self.leave(self.open.len().saturating_sub(1))?;
-            return Ok(Some((start, start)));
+        let next = self.window.peek(0)?;
+        let (tokens, end) = if next.kind == Kind::Text { (2, self.window.peek(1)?) } else { (1, next) };
+        let returns = !self.window.free_of_returns() && self.window.text(start, end.start).contains('\r');
+        if end.kind != Kind::End || returns {
+            return None;
         }
-        let Some(next) = self.window.peek(0) else { return Ok(None) };
-        let text = next.kind == Kind::Text;
-        let end = if text { self.window.peek(1) } else { Some(next) };
-        let Some(end) = end.filter(|end| end.kind == Kind::End) else { return Ok(None) };
-        let free = self.window.free();
-        if !free.of_returns && self.window.text(start, end.start).contains('\r') {
-            return Ok(None);
-        }
-        if text && !free.of_section_ends {
-            self.leave(self.open.len().saturating_sub(1))?;
-        } else {
-            self.window.take(if text { 2 } else { 1 });
-            if let Err(fault) = self.closed(end) {
-                let damage = fault.within(self.window.offset(end.start));
-                return Err(self.die(damage));
-            }
-        }
-        Ok(Some((start, end.start)))
+        self.window.take(tokens, end.end);
+        self.closed();
+        Some((start, end.start))
     }
 
     /// Consumes the element last opened and gathers its text in `pieces`; the place of that text.
     fn put_together(&mut self, trimmed: bool) -> Result<Place, Damage> {
         self.pieces.clear();
-        let depth = self.open.len();
+        let depth = self.depth;
         let behind_tag = self.offset();
         let mut covered: Option<(u64, u64)> = None;
-        while self.open.len() >= depth {
-            let direct = self.open.len() == depth;
+        while self.depth >= depth {
+            let direct = self.depth == depth;
             let Some(token) = self.step()? else { break };
             if !direct {
                 continue;
             }
             // White space before a token is text too.
             let text_end = if token.kind == Kind::Text { token.end } else { token.start };
-            self.add_piece(token.from, text_end, trimmed, &mut covered);
+            self.add_piece(self.window.from(), text_end, trimmed, &mut covered);
             match token.kind {
                 Kind::CData => self.add_piece(token.start + 9, token.end - 3, trimmed, &mut covered),
                 Kind::Reference => {

@@ -1,0 +1,328 @@
+//! Cuts a stream of text into batches of well-formed tokens.
+//!
+//! The text comes window by window. In each the ends of tokens are found: by the parsers of the XML library, but for tags that hold
+//! nothing but a name and for plain text, which most of a score is. What is complete becomes tokens, checked in their order; the
+//! incomplete rest stays for the next window.
+
+use super::damage::Damage;
+use super::decode;
+use super::order::Order;
+use super::source;
+use super::tag::{self, Attribute, Scanned, class};
+use super::wellformed::{self, Fault};
+use super::window::{Batch, Kind, Token};
+use crate::place::Place;
+use encoding_rs::UTF_8;
+use memchr::{memchr, memmem};
+use quick_xml::Reader;
+use quick_xml::events::Event;
+use quick_xml::parser::{ElementParser, Parser};
+use std::io::Read;
+use std::mem;
+
+/// Bytes of a window in the common case.
+const WINDOW: usize = 256 << 10;
+/// Most bytes of one tag, text, comment or document type declaration.
+pub(super) const TOKEN_LIMIT: usize = 8 << 20;
+/// Most bytes of one document's decoded text.
+const TEXT_LIMIT: u64 = u32::MAX as u64;
+
+/// A stream that is cut into batches.
+pub(super) struct Cutter {
+    stream: Box<dyn Read + Send>,
+    /// What the last batch left over; its last character may not have come whole yet.
+    rest: Vec<u8>,
+    /// Bytes of the document before it.
+    base: u64,
+    /// The stream has given all it has.
+    ended: bool,
+    order: Order,
+    /// What is wrong behind the tokens of the last batch.
+    failed: Option<Damage>,
+}
+
+impl Cutter {
+    /// Nothing cut yet of a stream.
+    pub fn new(stream: Box<dyn Read + Send>) -> Self {
+        Self { stream, rest: Vec::new(), base: 0, ended: false, order: Order::new(), failed: None }
+    }
+
+    /// Whether the stream may have more than has been cut.
+    pub fn has_more(&self) -> bool {
+        !self.ended
+    }
+
+    /// The next batch, in the room of one that is done with; `None` at the end of the document.
+    pub fn next(&mut self, room: Batch) -> Result<Option<Batch>, Damage> {
+        if let Some(damage) = self.failed.take() {
+            return Err(damage);
+        }
+        let mut batch = Batch { base: self.base, ..room };
+        let mut wanted = WINDOW;
+        loop {
+            self.read_up_to(wanted, &mut batch)?;
+            let incomplete = match self.cut(&mut batch) {
+                Ok(incomplete) => incomplete,
+                // What is sound comes first.
+                Err(damage) if batch.tokens.is_empty() => return Err(damage),
+                Err(damage) => {
+                    self.failed = Some(damage);
+                    return Ok(Some(batch));
+                }
+            };
+            if !batch.tokens.is_empty() {
+                let end = batch.end();
+                let left = batch.text.as_bytes().get(end as usize..).unwrap_or_default();
+                self.rest.splice(..0, left.iter().copied());
+                self.base += u64::from(end);
+                return Ok(Some(batch));
+            }
+            if self.ended {
+                return self.order.finish(self.base).map(|()| None);
+            }
+            if incomplete && batch.text.len() >= TOKEN_LIMIT {
+                return Err(Damage::new(
+                    "one tag or text is longer than 8 MiB",
+                    "Look for a tag or quotation mark that is never closed; a score has no such long text",
+                )
+                .at(batch.place(0, 1)));
+            }
+            wanted = (batch.text.len() * 2).clamp(WINDOW, TOKEN_LIMIT + WINDOW);
+            self.rest.splice(..0, batch.text.bytes());
+        }
+    }
+
+    /// Fills a batch with what was left over and what follows in the stream, up to `wanted` bytes, or to its end.
+    fn read_up_to(&mut self, wanted: usize, batch: &mut Batch) -> Result<(), Damage> {
+        // The room is written over, not cleared.
+        let mut bytes = mem::take(&mut batch.text).into_bytes();
+        let filled = self.rest.len();
+        bytes.resize(bytes.len().max(filled), 0);
+        if let Some(first) = bytes.get_mut(..filled) {
+            first.copy_from_slice(&self.rest);
+        }
+        self.rest.clear();
+        if self.ended {
+            bytes.truncate(filled);
+        } else {
+            self.ended = source::fill(&mut self.stream, &mut bytes, filled, wanted).map_err(|error| Damage::from_io(error, "reading"))?;
+        }
+        batch.text = self.checked(bytes)?;
+        if let Some(at) = wellformed::forbidden_character(&batch.text) {
+            let length = batch.text.get(at..).and_then(|rest| rest.chars().next()).map_or(1, char::len_utf8);
+            return Err(wellformed::forbidden(batch.base + at as u64, length));
+        }
+        batch.free_of_returns = memchr(b'\r', batch.text.as_bytes()).is_none();
+        if batch.base + batch.text.len() as u64 > TEXT_LIMIT {
+            return Err(Damage::new("the text is longer than 4 GiB", "Split the score into movements or parts"));
+        }
+        Ok(())
+    }
+
+    /// Bytes as text; the first bytes of a character that has not come whole are left over.
+    fn checked(&mut self, bytes: Vec<u8>) -> Result<String, Damage> {
+        let error = match String::from_utf8(bytes) {
+            Ok(text) => return Ok(text),
+            Err(error) => error,
+        };
+        let sound = error.utf8_error().valid_up_to();
+        if error.utf8_error().error_len().is_some() || self.ended {
+            return Err(decode::malformed(UTF_8, self.base + sound as u64));
+        }
+        let mut bytes = error.into_bytes();
+        self.rest = bytes.split_off(sound);
+        // What is sound has just been found so.
+        Ok(String::from_utf8(bytes).unwrap_or_default())
+    }
+
+    /// Cuts a batch into tokens; true if it ends within one.
+    fn cut(&mut self, batch: &mut Batch) -> Result<bool, Damage> {
+        let Batch { text, tokens, attributes, base, .. } = batch;
+        tokens.clear();
+        attributes.clear();
+        let mut cutting = Cutting {
+            text,
+            free_of_section_ends: memmem::find(text.as_bytes(), b"]]>").is_none(),
+            ended: self.ended,
+            order: &mut self.order,
+            base: *base,
+            tokens,
+            attributes,
+        };
+        let mut from = 0;
+        loop {
+            match cutting.token(from)? {
+                Some(end) => from = end,
+                None => return Ok(from < text.len()),
+            }
+        }
+    }
+}
+
+/// A text that is being cut.
+struct Cutting<'a> {
+    text: &'a str,
+    /// No `]]>` is in it, so that no text of it need be asked for one: few files have any.
+    free_of_section_ends: bool,
+    /// Nothing follows it.
+    ended: bool,
+    order: &'a mut Order,
+    /// Bytes of the document before it.
+    base: u64,
+    tokens: &'a mut Vec<Token>,
+    attributes: &'a mut Vec<Attribute>,
+}
+
+impl<'a> Cutting<'a> {
+    /// Cuts the next token and checks it; the byte behind it, or `None` where there is no whole one.
+    fn token(&mut self, from: usize) -> Result<Option<usize>, Damage> {
+        let bytes = self.text.as_bytes();
+        let start = from + tag::spaces(bytes, from);
+        match bytes.get(start) {
+            None => Ok(None),
+            Some(b'<') => match bytes.get(start + 1) {
+                Some(b'/') => self.end_tag(start),
+                Some(b'!' | b'?') => self.by_the_library(from, start),
+                _ => self.start_tag(start),
+            },
+            Some(b'&') => self.by_the_library(from, start),
+            Some(_) => self.plain_text(from, start),
+        }
+    }
+
+    fn plain_text(&mut self, from: usize, start: usize) -> Result<Option<usize>, Damage> {
+        let bytes = self.text.as_bytes();
+        let end = start + tag::run(bytes, start, class::TEXT);
+        if end == bytes.len() && !self.ended {
+            return Ok(None);
+        }
+        let text = self.span(start, end);
+        self.order.other(Kind::Text, text, self.offset(start), (start - from) as u64).map_err(|fault| self.damage(start, fault))?;
+        if !self.free_of_section_ends {
+            wellformed::check_text(text).map_err(|fault| self.damage(start, fault))?;
+        }
+        self.push(Token::plain(Kind::Text, position(start), position(end)))
+    }
+
+    fn start_tag(&mut self, start: usize) -> Result<Option<usize>, Damage> {
+        let bytes = self.text.as_bytes();
+        let name_starts = start + 1;
+        let mut name_ends = name_starts + tag::run(bytes, name_starts, class::NAME);
+        let first = self.attributes.len();
+        let scanned = match (bytes.get(name_ends), bytes.get(name_ends + 1)) {
+            (Some(b'>'), _) => Ok(Scanned::Whole(name_ends + 1 - start, false)),
+            (Some(b'/'), Some(b'>')) => Ok(Scanned::Whole(name_ends + 2 - start, true)),
+            (Some(byte), _) => {
+                if !wellformed::is_space(*byte) {
+                    // A name of other letters, or none.
+                    let Some(length) = ElementParser::default().feed(bytes.get(name_ends..).unwrap_or_default()) else {
+                        return self.incomplete(start);
+                    };
+                    let inner = self.span(name_ends, name_ends + length);
+                    let inner = inner.strip_suffix('/').unwrap_or(inner);
+                    name_ends += inner.find(wellformed::is_space_char).unwrap_or(inner.len());
+                }
+                tag::scan(self.span(start, bytes.len()), name_ends - start, self.attributes)
+            }
+            (None, _) => Ok(Scanned::Incomplete),
+        };
+        if matches!(scanned, Ok(Scanned::Incomplete)) {
+            self.attributes.truncate(first);
+            return self.incomplete(start);
+        }
+        let element = self.order.start(self.span(name_starts, name_ends)).map_err(|fault| self.damage(start, fault))?;
+        let Scanned::Whole(length, its_own_end) = scanned.map_err(|fault| self.damage(start, fault))? else { return Ok(None) };
+        let end = start + length;
+        let own = self.attributes.get(first..).unwrap_or_default();
+        self.order.references(self.span(start, end), own).map_err(|fault| self.damage(start, fault))?;
+        let token = Token {
+            start: position(start),
+            end: position(end),
+            kind: Kind::Start,
+            element,
+            name: position(name_ends - name_starts),
+            first_attribute: position(first),
+            attributes: u16::try_from(own.len()).unwrap_or(u16::MAX),
+            long: own.iter().any(Attribute::is_long),
+        };
+        self.tokens.push(token);
+        if its_own_end {
+            self.order.close();
+            self.tokens.push(Token::plain(Kind::End, token.end, token.end));
+        }
+        Ok(Some(end))
+    }
+
+    fn end_tag(&mut self, start: usize) -> Result<Option<usize>, Damage> {
+        let rest = self.text.as_bytes().get(start..).unwrap_or_default();
+        let end = if let Some(length) = self.order.due_end(rest) {
+            self.order.close();
+            start + length
+        } else {
+            let Some(length) = memchr(b'>', rest) else { return self.incomplete(start) };
+            let end = start + length + 1;
+            self.order.end(self.span(start, end)).map_err(|fault| self.damage(start, fault))?;
+            end
+        };
+        self.push(Token::plain(Kind::End, position(start), position(end)))
+    }
+
+    /// Everything else: the library says what it is and where it ends.
+    fn by_the_library(&mut self, from: usize, start: usize) -> Result<Option<usize>, Damage> {
+        let mut reader = Reader::from_str(self.text.get(start..).unwrap_or_default());
+        let kind = match reader.read_event() {
+            Ok(Event::GeneralRef(_)) => Kind::Reference,
+            Ok(Event::CData(_)) => Kind::CData,
+            Ok(Event::Comment(_)) => Kind::Comment,
+            Ok(Event::Decl(_)) => Kind::Declaration,
+            Ok(Event::PI(_)) => Kind::Instruction,
+            Ok(Event::DocType(_)) => Kind::Doctype,
+            found => {
+                let rest = self.text.len() - start;
+                let whole = found.is_ok() || (usize::try_from(reader.buffer_position()).is_ok_and(|at| at < rest) && rest >= 16);
+                return if whole { Err(self.not_closed(start, false)) } else { self.incomplete(start) };
+            }
+        };
+        let end = start + usize::try_from(reader.buffer_position()).unwrap_or(usize::MAX);
+        let token = self.span(start, end);
+        self.order.other(kind, token, self.offset(start), (start - from) as u64).map_err(|fault| self.damage(start, fault))?;
+        self.push(Token::plain(kind, position(start), position(end)))
+    }
+
+    #[expect(clippy::unnecessary_wraps, reason = "what every way to cut a token ends with")]
+    fn push(&mut self, token: Token) -> Result<Option<usize>, Damage> {
+        self.tokens.push(token);
+        Ok(Some(token.end as usize))
+    }
+
+    /// Markup that does not end in this text: more may follow, or the document is cut off.
+    fn incomplete(&self, start: usize) -> Result<Option<usize>, Damage> {
+        if self.ended { Err(self.not_closed(start, true)) } else { Ok(None) }
+    }
+
+    fn not_closed(&self, start: usize, cut_off: bool) -> Damage {
+        let rest = self.text.get(start..).unwrap_or_default();
+        wellformed::not_closed(rest, cut_off).at(Place::new(self.offset(start), u64::from(!rest.is_empty())))
+    }
+
+    fn span(&self, start: usize, end: usize) -> &'a str {
+        self.text.get(start..end).unwrap_or_default()
+    }
+
+    fn offset(&self, start: usize) -> u64 {
+        self.base + start as u64
+    }
+
+    /// The damage that a fault of a token makes. What it points at are whole characters.
+    #[cold]
+    fn damage(&self, start: usize, fault: Fault) -> Damage {
+        let token = self.text.get(start..).unwrap_or_default();
+        let length = token.ceil_char_boundary(fault.offset + fault.length).saturating_sub(fault.offset);
+        Fault { length, ..fault }.within(self.offset(start))
+    }
+}
+
+/// A position within a window, which is never longer than 16 MiB.
+fn position(bytes: usize) -> u32 {
+    u32::try_from(bytes).unwrap_or(u32::MAX)
+}
