@@ -8,7 +8,7 @@ use super::damage::Damage;
 use super::decode;
 use super::order::Order;
 use super::source;
-use super::tag::{self, Attribute, Scanned, class};
+use super::tag::{self, Attribute, Ending, Scanned, class};
 use super::wellformed::{self, Fault};
 use super::window::{Batch, Kind, Token};
 use crate::place::Place;
@@ -108,10 +108,6 @@ impl Cutter {
             self.ended = source::fill(&mut self.stream, &mut bytes, filled, wanted).map_err(|error| Damage::from_io(error, "reading"))?;
         }
         batch.text = self.checked(bytes)?;
-        if let Some(at) = wellformed::forbidden_character(&batch.text) {
-            let length = batch.text.get(at..).and_then(|rest| rest.chars().next()).map_or(1, char::len_utf8);
-            return Err(wellformed::forbidden(batch.base + at as u64, length));
-        }
         batch.free_of_returns = memchr(b'\r', batch.text.as_bytes()).is_none();
         if batch.base + batch.text.len() as u64 > TEXT_LIMIT {
             return Err(Damage::new("the text is longer than 4 GiB", "Split the score into movements or parts"));
@@ -192,9 +188,17 @@ impl<'a> Cutting<'a> {
 
     fn plain_text(&mut self, from: usize, start: usize) -> Result<Option<usize>, Damage> {
         let bytes = self.text.as_bytes();
-        let end = start + tag::run(bytes, start, class::TEXT);
-        if end == bytes.len() && !self.ended {
-            return Ok(None);
+        let mut end = start;
+        loop {
+            end += tag::run(bytes, end, class::TEXT);
+            match bytes.get(end) {
+                None if !self.ended => return Ok(None),
+                None | Some(b'<' | b'&') => break,
+                Some(_) => match wellformed::character_at(self.text, end) {
+                    Some(length) => end += length,
+                    None => return Err(self.damage(start, wellformed::forbidden(self.span(start, bytes.len()), end - start))),
+                },
+            }
         }
         let text = self.span(start, end);
         self.order.other(Kind::Text, text, self.offset(start), (start - from) as u64).map_err(|fault| self.damage(start, fault))?;
@@ -210,8 +214,8 @@ impl<'a> Cutting<'a> {
         let mut name_ends = name_starts + tag::run(bytes, name_starts, class::NAME);
         let first = self.attributes.len();
         let scanned = match (bytes.get(name_ends), bytes.get(name_ends + 1)) {
-            (Some(b'>'), _) => Ok(Scanned::Whole(name_ends + 1 - start, false)),
-            (Some(b'/'), Some(b'>')) => Ok(Scanned::Whole(name_ends + 2 - start, true)),
+            (Some(b'>'), _) => Ok(Scanned::Whole(Ending { at: name_ends + 1 - start, ..Ending::default() })),
+            (Some(b'/'), Some(b'>')) => Ok(Scanned::Whole(Ending { at: name_ends + 2 - start, closes: true, ..Ending::default() })),
             (Some(byte), _) => {
                 if !wellformed::is_space(*byte) {
                     // A name of other letters, or none.
@@ -231,10 +235,13 @@ impl<'a> Cutting<'a> {
             return self.incomplete(start);
         }
         let element = self.order.start(self.span(name_starts, name_ends)).map_err(|fault| self.damage(start, fault))?;
-        let Scanned::Whole(length, its_own_end) = scanned.map_err(|fault| self.damage(start, fault))? else { return Ok(None) };
-        let end = start + length;
-        let own = self.attributes.get(first..).unwrap_or_default();
-        self.order.references(self.span(start, end), own).map_err(|fault| self.damage(start, fault))?;
+        let Scanned::Whole(ending) = scanned.map_err(|fault| self.damage(start, fault))? else { return Ok(None) };
+        let end = start + ending.at;
+        let attributes = self.attributes.len() - first;
+        if ending.referring {
+            let own = self.attributes.get(first..).unwrap_or_default();
+            self.order.references(self.span(start, end), own).map_err(|fault| self.damage(start, fault))?;
+        }
         let token = Token {
             start: position(start),
             end: position(end),
@@ -242,11 +249,11 @@ impl<'a> Cutting<'a> {
             element,
             name: position(name_ends - name_starts),
             first_attribute: position(first),
-            attributes: u16::try_from(own.len()).unwrap_or(u16::MAX),
-            long: own.iter().any(Attribute::is_long),
+            attributes: u16::try_from(attributes).unwrap_or(u16::MAX),
+            long: ending.long,
         };
         self.tokens.push(token);
-        if its_own_end {
+        if ending.closes {
             self.order.close();
             self.tokens.push(Token::plain(Kind::End, token.end, token.end));
         }
@@ -285,6 +292,7 @@ impl<'a> Cutting<'a> {
         };
         let end = start + usize::try_from(reader.buffer_position()).unwrap_or(usize::MAX);
         let token = self.span(start, end);
+        wellformed::check_characters(token).map_err(|fault| self.damage(start, fault))?;
         self.order.other(kind, token, self.offset(start), (start - from) as u64).map_err(|fault| self.damage(start, fault))?;
         self.push(Token::plain(kind, position(start), position(end)))
     }
@@ -313,12 +321,14 @@ impl<'a> Cutting<'a> {
         self.base + start as u64
     }
 
-    /// The damage that a fault of a token makes. What it points at are whole characters.
+    /// The damage that a fault of a token makes. What it points at are whole characters; one that may stand nowhere comes first.
     #[cold]
     fn damage(&self, start: usize, fault: Fault) -> Damage {
         let token = self.text.get(start..).unwrap_or_default();
-        let length = token.ceil_char_boundary(fault.offset + fault.length).saturating_sub(fault.offset);
-        Fault { length, ..fault }.within(self.offset(start))
+        let end = token.ceil_char_boundary(fault.offset + fault.length);
+        let length = end.saturating_sub(fault.offset);
+        let forbidden = wellformed::check_characters(token.get(..end).unwrap_or_default()).err();
+        forbidden.unwrap_or(Fault { length, ..fault }).within(self.offset(start))
     }
 }
 

@@ -185,6 +185,17 @@ const fn keys() -> [Key; LIST.len()] {
     keys
 }
 
+/// The elements of `LIST`, closer together.
+static ELEMENTS: [Element; LIST.len()] = {
+    let mut elements = [Element::Other; LIST.len()];
+    let mut number = 0;
+    while number < LIST.len() {
+        elements[number] = LIST[number].0;
+        number += 1;
+    }
+    elements
+};
+
 impl Element {
     /// The element of that name; [`Element::Other`] if the standard has none.
     pub fn from_name(name: &str) -> Self {
@@ -195,9 +206,9 @@ impl Element {
     pub(super) fn from_key(key: Key, name: &str) -> Self {
         let mut slot = key.slot();
         while let Some(number) = TABLE.get(slot).and_then(|number| usize::from(*number).checked_sub(1)) {
-            if let (Some(known), Some((element, known_name))) = (KEYS.get(number), LIST.get(number))
-                && *known == key
-                && (key.is_whole() || *known_name == name)
+            if KEYS.get(number) == Some(&key)
+                && let Some(element) = ELEMENTS.get(number)
+                && (key.is_whole() || element.known_name() == name)
             {
                 return *element;
             }

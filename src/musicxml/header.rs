@@ -203,7 +203,7 @@ impl Reader {
 
     /// `<staff-layout>`, now open.
     pub(super) fn staff_layout(&mut self) -> Result<StaffLayout, Damage> {
-        let staff = self.attribute_text("number").and_then(|text| number::whole(&text)).unwrap_or(1);
+        let staff = self.attribute_whole("number").unwrap_or(1);
         let mut distance = None;
         while let Some(element) = self.pull.child()? {
             match element {

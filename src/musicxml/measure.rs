@@ -162,7 +162,7 @@ impl Reader {
     fn attributes(&mut self, part: usize) -> Result<(), Damage> {
         while let Some(element) = self.pull.child()? {
             let at = self.pull.tag_place();
-            let staff = self.attribute_text("number").and_then(|text| number::whole::<u8>(&text));
+            let staff = self.attribute_whole::<u8>("number");
             let printed = self.attribute_yes("print-object") != Some(false);
             let kind = match element {
                 Element::Divisions => {

@@ -111,7 +111,7 @@ impl Reader {
             }
             Element::Staff => note.staff = self.whole()?.filter(|staff| *staff > 0).unwrap_or(1),
             Element::Beam => {
-                let level = self.attribute_text("number").and_then(|text| number::whole(&text)).unwrap_or(1_u8);
+                let level = self.attribute_whole("number").unwrap_or(1_u8);
                 note.beams = note.beams.max(level);
                 if level == 1 {
                     let (continues, goes_on) = match self.pull.text()?.0 {

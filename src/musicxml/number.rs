@@ -51,6 +51,9 @@ fn short_decimal(text: &[u8]) -> Option<f64> {
 
 /// An XSD `decimal` as an exact fraction of whole numbers; `None` where it is not one or does not fit.
 pub fn fraction(text: &str) -> Option<(i64, i64)> {
+    if let Some(number) = few_digits(text.as_bytes()) {
+        return Some((number, 1));
+    }
     let (sign, digits) = match text.as_bytes().first()? {
         b'-' => (-1, &text[1..]),
         b'+' => (1, &text[1..]),
@@ -72,6 +75,14 @@ pub fn fraction(text: &str) -> Option<(i64, i64)> {
         denom = denom.checked_mul(10)?;
     }
     Some((sign * numer, denom))
+}
+
+/// A whole number of up to nine digits without a sign, as nearly all are.
+fn few_digits(text: &[u8]) -> Option<i64> {
+    if text.is_empty() || text.len() > 9 {
+        return None;
+    }
+    text.iter().try_fold(0, |number, byte| byte.is_ascii_digit().then(|| number * 10 + i64::from(byte - b'0')))
 }
 
 /// The time that `duration` of divisions takes, where a quarter has `divisions`: exact, or `None`.

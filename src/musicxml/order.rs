@@ -80,7 +80,7 @@ impl Order {
 
     /// The references in the attributes of a tag.
     pub fn references(&mut self, tag: &str, attributes: &[Attribute]) -> Result<(), Fault> {
-        for attribute in attributes.iter().filter(|attribute| attribute.referring) {
+        for attribute in attributes.iter().filter(|attribute| !attribute.literal) {
             let (start, end) = attribute.value;
             self.entities.check_value(tag.get(start as usize..end as usize).unwrap_or_default(), start as usize)?;
         }

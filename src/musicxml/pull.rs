@@ -137,16 +137,14 @@ impl Pull {
     }
 
     /// Goes one token on; `None` at the end of a whole document.
+    #[inline]
     fn step(&mut self) -> Result<Option<Token>, Damage> {
-        let token = loop {
-            if let Some(token) = self.window.next() {
-                break token;
-            }
-            match self.window.refill() {
-                Ok(true) => {}
-                Ok(false) => return Ok(None),
-                Err(damage) => return Err(self.die(damage)),
-            }
+        let token = match self.window.next() {
+            Some(token) => token,
+            None => match self.next_batch()? {
+                Some(token) => token,
+                None => return Ok(None),
+            },
         };
         match token.kind {
             Kind::Start => self.opened(token)?,
@@ -158,6 +156,17 @@ impl Pull {
         Ok(Some(token))
     }
 
+    /// The first token of the next batch.
+    #[cold]
+    fn next_batch(&mut self) -> Result<Option<Token>, Damage> {
+        match self.window.refill() {
+            Ok(true) => Ok(self.window.next()),
+            Ok(false) => Ok(None),
+            Err(damage) => Err(self.die(damage)),
+        }
+    }
+
+    #[inline]
     fn opened(&mut self, token: Token) -> Result<(), Damage> {
         self.depth += 1;
         self.begun = true;
@@ -188,7 +197,8 @@ impl Pull {
     fn value(&self, attribute: &Attribute) -> (Cow<'_, str>, Place) {
         let (start, end) = attribute.value;
         let place = Place::new(u64::from(self.tag_place.offset) + u64::from(start), u64::from(end - start));
-        (self.entities.value(self.of_tag(attribute.value)), place)
+        let written = self.of_tag(attribute.value);
+        (if attribute.literal { Cow::Borrowed(written) } else { Cow::Owned(self.entities.value(written)) }, place)
     }
 
     /// The damage that ended this pull, if one has.

@@ -308,13 +308,13 @@ impl Reader {
     /// A number in an attribute of the open tag, if it is one.
     #[inline]
     pub fn attribute_decimal(&self, name: &str) -> Option<f64> {
-        self.pull.attribute(name).and_then(|(text, _)| number::decimal(text.trim()))
+        self.pull.attribute(name).and_then(|(text, _)| number::decimal(trimmed(&text)))
     }
 
     /// A `yes` or `no` in an attribute of the open tag.
     #[inline]
     pub fn attribute_yes(&self, name: &str) -> Option<bool> {
-        match self.pull.attribute(name)?.0.trim() {
+        match trimmed(&self.pull.attribute(name)?.0) {
             "yes" => Some(true),
             "no" => Some(false),
             _ => None,
@@ -324,13 +324,19 @@ impl Reader {
     /// An attribute of the open tag as text.
     #[inline]
     pub fn attribute_text(&self, name: &str) -> Option<String> {
-        self.pull.attribute(name).map(|(text, _)| text.trim().to_owned())
+        self.pull.attribute(name).map(|(text, _)| trimmed(&text).to_owned())
+    }
+
+    /// A whole number in an attribute of the open tag, if it is one and fits.
+    #[inline]
+    pub fn attribute_whole<T: TryFrom<i64>>(&self, name: &str) -> Option<T> {
+        self.pull.attribute(name).and_then(|(text, _)| number::whole(trimmed(&text)))
     }
 
     /// Whether an attribute of the open tag has this value.
     #[inline]
     pub fn attribute_is(&self, name: &str, value: &str) -> bool {
-        self.pull.attribute(name).is_some_and(|(text, _)| text.trim() == value)
+        self.pull.attribute(name).is_some_and(|(text, _)| trimmed(&text) == value)
     }
 }
 
@@ -342,6 +348,14 @@ fn shrink(part: &mut Part) {
     part.lyrics.shrink_to_fit();
     part.marks.shrink_to_fit();
     part.signs.shrink_to_fit();
+}
+
+/// A text without the white space around it; few have any.
+fn trimmed(text: &str) -> &str {
+    match text.as_bytes() {
+        [first, .., last] | [first @ last] if first.is_ascii_graphic() && last.is_ascii_graphic() => text,
+        _ => text.trim(),
+    }
 }
 
 /// White space of any kind as one space, none at the ends.

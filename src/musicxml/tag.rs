@@ -1,7 +1,7 @@
 //! One scanner over the attributes of a start tag: it checks their syntax and says where each stands.
 
 use super::element::Key;
-use super::wellformed::{EXPORT_AGAIN, Fault, name_length};
+use super::wellformed::{self, EXPORT_AGAIN, Fault, name_length};
 
 /// Most attributes of one tag; the standard's richest element has fewer than fifty.
 const ATTRIBUTE_LIMIT: usize = 256;
@@ -15,8 +15,8 @@ pub(super) struct Attribute {
     pub name: (u32, u32),
     /// Where its value is, between the quotes.
     pub value: (u32, u32),
-    /// The value has a reference in it.
-    pub referring: bool,
+    /// The value is as it is written: no reference and no white space but spaces is in it.
+    pub literal: bool,
 }
 
 impl Attribute {
@@ -42,9 +42,9 @@ pub(super) mod class {
     pub const NAME: u8 = 2;
     /// ASCII that a name may begin with.
     pub const STARTS_NAME: u8 = 4;
-    /// A byte of the value of an attribute that need not be looked at: any but a quote, `<`, `&`.
+    /// A byte of the value of an attribute that need not be looked at.
     pub const PLAIN_VALUE: u8 = 8;
-    /// A byte of a text: any but `<` and `&`.
+    /// A byte of a text that need not be looked at.
     pub const TEXT: u8 = 16;
 
     /// The class of every byte: a look-up for each byte of a file instead of comparisons.
@@ -55,11 +55,13 @@ pub(super) mod class {
         let mut byte = 0_u8;
         loop {
             table[byte as usize] = match byte {
-                b' ' | b'\t' | b'\n' | b'\r' => SPACE | PLAIN_VALUE | TEXT,
+                b' ' => SPACE | PLAIN_VALUE | TEXT,
+                b'\t' | b'\n' | b'\r' => SPACE | TEXT,
                 b'a'..=b'z' | b'A'..=b'Z' => NAME | STARTS_NAME | PLAIN_VALUE | TEXT,
                 b'0'..=b'9' | b'-' | b':' | b'_' | b'.' => NAME | PLAIN_VALUE | TEXT,
                 b'"' | b'\'' => TEXT,
-                b'<' | b'&' => 0,
+                // What no document may hold, and what U+FFFE and U+FFFF begin with.
+                b'<' | b'&' | 0..b' ' | 0xEF => 0,
                 _ => PLAIN_VALUE | TEXT,
             };
             if byte == u8::MAX {
@@ -102,25 +104,39 @@ pub(super) fn spaces(bytes: &[u8], at: usize) -> usize {
 
 /// How the scan of a tag ended.
 pub(super) enum Scanned {
-    /// At its `>`, or at its `/>`: the byte behind it, and whether it is its own end.
-    Whole(usize, bool),
+    /// At its `>`, or at its `/>`.
+    Whole(Ending),
     /// Where there is nothing more.
     Incomplete,
+}
+
+/// The end of a tag, and what is to be known of its attributes.
+#[derive(Default)]
+pub(super) struct Ending {
+    /// The byte behind it.
+    pub at: usize,
+    /// It is its own end tag.
+    pub closes: bool,
+    /// An attribute has a value that is not literal.
+    pub referring: bool,
+    /// An attribute has a long value.
+    pub long: bool,
 }
 
 /// Scans a tag from behind its name (`at`) to its end and adds its attributes; `tag` starts at its `<` and goes on behind it.
 pub(super) fn scan(tag: &str, at: usize, to: &mut Vec<Attribute>) -> Result<Scanned, Fault> {
     let bytes = tag.as_bytes();
     let earlier = to.len();
-    let mut at = at;
+    let mut ending = Ending { at, ..Ending::default() };
     loop {
+        let mut at = ending.at;
         let gap = at;
         at += run(bytes, at, class::SPACE);
         let first = match bytes.get(at..).unwrap_or_default() {
             [] | [b'/'] => return Ok(Scanned::Incomplete),
-            [b'>', ..] => return Ok(Scanned::Whole(at + 1, false)),
-            [b'/', b'>', ..] => return Ok(Scanned::Whole(at + 2, true)),
-            [first, ..] => first,
+            [b'>', ..] => return Ok(Scanned::Whole(Ending { at: at + 1, ..ending })),
+            [b'/', b'>', ..] => return Ok(Scanned::Whole(Ending { at: at + 2, closes: true, ..ending })),
+            [first, ..] => *first,
         };
         if at == gap {
             return Err(Fault::new("an attribute follows without a space before it", EXPORT_AGAIN, at, 1));
@@ -128,7 +144,7 @@ pub(super) fn scan(tag: &str, at: usize, to: &mut Vec<Attribute>) -> Result<Scan
         let start = at;
         at += name_at(tag, at);
         if at == start {
-            let what = format!("a tag has an attribute without a proper name at {:?}", char::from(*first));
+            let what = format!("a tag has an attribute without a proper name at {:?}", char::from(first));
             return Err(Fault::new(what, EXPORT_AGAIN, at, 1));
         }
         let name = (start, at);
@@ -146,20 +162,28 @@ pub(super) fn scan(tag: &str, at: usize, to: &mut Vec<Attribute>) -> Result<Scan
         };
         at += 1;
         let value = at;
-        let mut referring = false;
+        let mut literal = true;
         loop {
             at += run(bytes, at, class::PLAIN_VALUE);
             match bytes.get(at) {
                 Some(byte) if *byte == quote => break,
                 Some(b'<') => return Err(Fault::new("\"<\" stands in the value of an attribute", "Write \"&lt;\" instead", at, 1)),
-                Some(byte) => referring |= *byte == b'&',
+                Some(b'&' | b'\t' | b'\n' | b'\r') => literal = false,
+                Some(b'"' | b'\'') => {}
+                Some(_) => {
+                    let Some(length) = wellformed::character_at(tag, at) else { return Err(wellformed::forbidden(tag, at)) };
+                    at += length - 1;
+                }
                 None => return Ok(Scanned::Incomplete),
             }
             at += 1;
         }
         let key = Key::of(bytes.get(name.0..name.1).unwrap_or_default());
-        add(tag, Attribute { key, name: span(name.0, name.1), value: span(value, at), referring }, earlier, to)?;
-        at += 1;
+        let attribute = Attribute { key, name: span(name.0, name.1), value: span(value, at), literal };
+        ending.referring |= !literal;
+        ending.long |= attribute.is_long();
+        add(tag, attribute, earlier, to)?;
+        ending.at = at + 1;
     }
 }
 

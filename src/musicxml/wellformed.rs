@@ -47,23 +47,20 @@ pub(super) fn is_char(character: char) -> bool {
     !matches!(character, '\0'..='\u{8}' | '\u{B}' | '\u{C}' | '\u{E}'..='\u{1F}' | '\u{FFFE}' | '\u{FFFF}')
 }
 
-/// Position of the first character that may not stand anywhere in a document.
-pub(super) fn forbidden_character(text: &str) -> Option<usize> {
-    // One pass without branches, over blocks that the compiler takes whole; character by character only if needed.
-    let suspect = text.as_bytes().chunks(256).any(|block| block.iter().fold(0, |any, byte| any | is_suspect(*byte)) != 0);
-    if suspect { text.find(|character| !is_char(character)) } else { None }
+/// Bytes of the character at a position, if it is one that may stand in a document.
+pub(super) fn character_at(text: &str, at: usize) -> Option<usize> {
+    text.get(at..)?.chars().next().filter(|character| is_char(*character)).map(char::len_utf8)
 }
 
-/// 1 for a byte below space that is none of tab, LF, CR, and for the one that U+FFFE and U+FFFF begin with.
-fn is_suspect(byte: u8) -> u8 {
-    let control = u8::from(byte < 0x20) & u8::from(byte != b'\t') & u8::from(byte != b'\n') & u8::from(byte != b'\r');
-    control | u8::from(byte == 0xEF)
+/// The first character of a text that may stand nowhere in a document, as its fault.
+pub(super) fn check_characters(text: &str) -> Result<(), Fault> {
+    text.find(|character| !is_char(character)).map_or(Ok(()), |at| Err(forbidden(text, at)))
 }
 
-/// The damage of such a character of so many bytes.
-pub(super) fn forbidden(offset: u64, length: usize) -> Damage {
-    Damage::new("a control character stands in the text", "XML allows none but tab and line ends: remove it")
-        .at(Place::new(offset, length as u64))
+/// The fault of such a character at a position.
+pub(super) fn forbidden(text: &str, at: usize) -> Fault {
+    let length = text.get(at..).and_then(|rest| rest.chars().next()).map_or(1, char::len_utf8);
+    Fault::new("a control character stands in the text", "XML allows none but tab and line ends: remove it", at, length)
 }
 
 /// First character of a name (production 4).
@@ -203,11 +200,13 @@ mod tests {
     use super::*;
 
     #[test]
-    fn the_fast_look_at_characters_agrees_with_the_definition() {
+    fn characters_by_definition() {
         for code in (0..0x300).chain(0xFFF0..0x1_0010) {
             let Some(character) = char::from_u32(code) else { continue };
             let text = format!("ab{character}c");
-            assert_eq!(forbidden_character(&text), (!is_char(character)).then_some(2), "U+{code:04X}");
+            let found = check_characters(&text).err().map(|fault| (fault.offset, fault.length));
+            assert_eq!(found, (!is_char(character)).then_some((2, character.len_utf8())), "U+{code:04X}");
+            assert_eq!(character_at(&text, 2), is_char(character).then_some(character.len_utf8()), "U+{code:04X}");
         }
     }
 }
