@@ -15,7 +15,9 @@ use std::panic::{AssertUnwindSafe, catch_unwind};
 /// Threads that cannot be had.
 pub(super) fn each<I: Sync, T: Send>(items: &[I], input: &Input, what: impl Fn(&I) -> T + Sync) -> Result<Vec<Option<T>>, Failure> {
     let jobs = input.jobs.map_or(0, usize::from);
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(jobs).build();
+    let threads = || rayon::ThreadPoolBuilder::new().num_threads(jobs);
+    // This thread works too instead of waiting. It can do so for one pool only: `watch` makes more.
+    let pool = threads().use_current_thread().build().or_else(|_| threads().build());
     let pool = pool.map_err(|error| Failure::new(format!("no threads to work with: {error}"), "Try --jobs 1."))?;
     let progress = progress(items.len());
     let done: Vec<Option<T>> = pool.install(|| {

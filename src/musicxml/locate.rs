@@ -35,7 +35,7 @@ pub struct Spot {
 ///
 /// A text that cannot be decoded to its end is no fault here as long as every place lies before that.
 pub fn locate(source: &Source, places: &[Place]) -> Result<Vec<Spot>, Damage> {
-    locate_in(source.stream()?, places)
+    locate_in(source.unchecked_stream()?, places)
 }
 
 fn locate_in(stream: impl Read, places: &[Place]) -> Result<Vec<Spot>, Damage> {

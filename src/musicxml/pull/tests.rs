@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::musicxml::Source;
-use crate::musicxml::cutter::TOKEN_LIMIT;
+use crate::musicxml::cutter::{TOKEN_LIMIT, WINDOW};
 use proptest::prelude::*;
 use roxmltree::{Document, Node, ParsingOptions};
 
@@ -110,7 +110,7 @@ fn windows_of_any_size_give_what_the_second_opinion_gives() {
     // Three things the second opinion does not take: an unbound prefix, "&" from an entity, ">" in a default.
     let small = SMALL.replace("ф:д", "фд").replace(" &#38; ", " + ").replace("CDATA '>'", "CDATA 'v'");
     for padding in 0..40 {
-        let text = small.replace("<e/>", &format!("<e/>{}<e>{}</e>", " ".repeat(padding), "x".repeat(262_144 - 700)));
+        let text = small.replace("<e/>", &format!("<e/>{}<e>{}</e>", " ".repeat(padding), "x".repeat(WINDOW - 700)));
         compare_whole(&text, 7);
     }
     for step in [1, 7, 4096] {
