@@ -122,10 +122,8 @@ impl Engine {
             };
             for (factor, tally) in FACTORS.into_iter().zip(&mut row.changed) {
                 let before = score.instructions.widths.clone();
-                for width in
-                    score.instructions.widths.iter_mut().flat_map(|part| part.get_mut(bars.clone()).into_iter().flatten()).flatten()
-                {
-                    *width = *width * factor;
+                for width in score.instructions.widths.iter_mut().flat_map(|part| part.get_mut(bars.clone()).into_iter().flatten()) {
+                    *width = width.get().map(|width| width * factor).into();
                 }
                 let verdict = self.verdicts(self.measured(score), Some(*spot));
                 tally.add(verdict.first().map_or(Verdict::Silent, |(_, verdict, _)| *verdict));

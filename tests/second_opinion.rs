@@ -94,7 +94,7 @@ fn by_reader(score: &Score) -> Vec<Value> {
     for print in &layout.prints {
         put(&mut values, "measure-distance", print.measure_distance());
     }
-    values.extend(layout.widths.iter().flatten().flatten().map(|width| ("width".to_owned(), width.0, None)));
+    values.extend(layout.widths.iter().flatten().filter_map(|width| width.get()).map(|width| ("width".to_owned(), width.0, None)));
     values.sort_by(|a, b| a.partial_cmp(b).expect("numbers"));
     values
 }

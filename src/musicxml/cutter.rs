@@ -230,11 +230,15 @@ impl<'a> Cutting<'a> {
             }
             (None, _) => Ok(Scanned::Incomplete),
         };
-        if matches!(scanned, Ok(Scanned::Incomplete)) {
-            self.attributes.truncate(first);
-            return self.incomplete(start);
-        }
-        let element = self.order.start(self.span(name_starts, name_ends)).map_err(|fault| self.damage(start, fault))?;
+        let length = match &scanned {
+            Ok(Scanned::Whole(ending)) => ending.at,
+            Ok(Scanned::Incomplete) => {
+                self.attributes.truncate(first);
+                return self.incomplete(start);
+            }
+            Err(fault) => fault.offset,
+        };
+        let element = self.order.start(self.span(name_starts, name_ends), length).map_err(|fault| self.damage(start, fault))?;
         let Scanned::Whole(ending) = scanned.map_err(|fault| self.damage(start, fault))? else { return Ok(None) };
         let end = start + ending.at;
         let attributes = self.attributes.len() - first;

@@ -56,7 +56,7 @@ impl Reader {
 
     fn begin_bar(&mut self, part: usize, head: &BarHead) {
         self.pull.keep::<(Bar, Option<Tenths>)>();
-        self.score.instructions.widths[part].push(head.width);
+        self.score.instructions.widths[part].push(head.width.into());
         let part = &mut self.score.parts[part];
         let count = |length: usize| u32::try_from(length).unwrap_or(u32::MAX);
         part.bars.push(Bar {

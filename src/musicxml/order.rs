@@ -53,9 +53,9 @@ impl Order {
         Self { stage: Stage::Prolog { doctype: false }, names: String::new(), open: Vec::new(), entities: Entities::default() }
     }
 
-    /// A start tag by its name: which element it opens.
-    pub fn start(&mut self, name: &str) -> Result<Element, Fault> {
-        let fault = |what, help| Fault::new(what, help, 0, 1 + name.len());
+    /// A start tag of so many bytes by its name: which element it opens.
+    pub fn start(&mut self, name: &str, length: usize) -> Result<Element, Fault> {
+        let fault = |what, help| Fault::new(what, help, 0, length);
         if self.stage == Stage::Epilog {
             return Err(fault("a second root element follows the first".to_owned(), "A document has one root: remove the rest"));
         }

@@ -88,7 +88,7 @@ pub(super) fn read(score: &Score, instructions: &Instructions) -> Breaks {
 fn widths_over_page(score: &Score, instructions: &Instructions) -> Option<f64> {
     let page = instructions.page.width.filter(|width| width.value > Tenths::ZERO)?;
     let widths = (0..score.bar_count())
-        .map(|bar| instructions.widths.iter().find_map(|part| part.get(bar).copied().flatten()))
+        .map(|bar| instructions.widths.iter().find_map(|part| part.get(bar)?.get()))
         .collect::<Option<Vec<Tenths>>>()?;
     (!widths.is_empty()).then(|| widths.into_iter().sum::<Tenths>() / page.value)
 }

@@ -23,12 +23,12 @@ const TRUSTED_SHARE: f64 = 0.9;
 /// Tenths within which heights agree.
 const AGREE: f64 = 1.5;
 /// A note whose height cannot be told from pitch and clef.
-const UNTOLD: i16 = i16::MIN;
+const UNTOLD: i8 = i8::MIN;
 
 /// For every note of every part, its staff steps above the top line of its staff.
 #[derive(Debug)]
 pub struct Heights {
-    steps: Vec<Vec<i16>>,
+    steps: Vec<Vec<i8>>,
     /// Whether the file's heights count from the system's top line.
     pub trusted: bool,
 }
@@ -91,7 +91,7 @@ fn ratio(part: usize, whole: usize) -> f64 {
 }
 
 /// Follows clefs and octave lines through a part.
-fn steps_of_part(part: &Part) -> Vec<i16> {
+fn steps_of_part(part: &Part) -> Vec<i8> {
     let mut clefs: BTreeMap<u8, Clef> = BTreeMap::new();
     let mut octaves: BTreeMap<u8, i32> = BTreeMap::new();
     let mut steps = Vec::with_capacity(part.notes.len());
@@ -143,8 +143,8 @@ fn octave(kind: &MarkKind) -> Option<i32> {
     }
 }
 
-/// Steps above the top line.
-fn height(pitch: Pitch, clef: Clef, octave: i32) -> i16 {
+/// Steps above the top line; eighteen octaves from it no clef tells anything any more.
+fn height(pitch: Pitch, clef: Clef, octave: i32) -> i8 {
     let steps = clef.bottom_line().map(|bottom| pitch.diatonic() - octave - bottom - 8);
-    steps.and_then(|steps| i16::try_from(steps).ok()).unwrap_or(UNTOLD)
+    steps.and_then(|steps| i8::try_from(steps).ok()).unwrap_or(UNTOLD)
 }

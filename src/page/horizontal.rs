@@ -31,7 +31,7 @@ pub(super) fn place(system: &mut System, score: &Score, instructions: &Instructi
     let mut parts: Vec<usize> = (0..score.parts.len()).filter(|part| printed(*part)).collect();
     // Hidden parts may carry widths of an earlier layout, so they are asked last.
     parts.extend((0..score.parts.len()).filter(|part| !printed(*part)));
-    let stated = |bar: usize| parts.iter().find_map(|part| instructions.widths.get(*part)?.get(bar).copied().flatten());
+    let stated = |bar: usize| parts.iter().find_map(|part| instructions.widths.get(*part)?.get(bar)?.get());
     let mut boxes = Vec::with_capacity(system.bars.len());
     // Multi-bar rests for whose bars the file writes no room share what is left over.
     let mut unsized_rests = Vec::new();

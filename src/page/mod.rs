@@ -308,8 +308,8 @@ fn fits(page: &Page) -> bool {
 /// How much is stated, and what is not.
 fn stating(score: &Score, instructions: &Instructions, breaks: &breaks::Breaks, pages_known: bool) -> (Stating, Vec<&'static str>) {
     let widths = &instructions.widths;
-    let any_width = widths.iter().flatten().any(Option::is_some);
-    let every_width = (0..score.bar_count()).all(|bar| widths.iter().any(|part| part.get(bar).is_some_and(Option::is_some)));
+    let any_width = widths.iter().flatten().any(|width| width.get().is_some());
+    let every_width = (0..score.bar_count()).all(|bar| widths.iter().any(|part| part.get(bar).is_some_and(|width| width.get().is_some())));
     let page = &instructions.page;
     let own_page = |print: &crate::score::instructions::Print| print.page().is_some_and(|page| page.width.is_some());
     let any_size = page.width.is_some() || page.height.is_some() || instructions.prints.iter().any(own_page);

@@ -4,7 +4,7 @@ use super::Relaid;
 use super::credits::{OldPaper, is_number, new_pages};
 use super::relaid::RelaidSystem;
 use crate::place::{Place, Stated};
-use crate::score::instructions::{Margins, PageLayout, Parity, Print, PrintLayout, StaffDetails, StaffLayout, SystemLayout};
+use crate::score::instructions::{BarWidth, Margins, PageLayout, Parity, Print, PrintLayout, StaffDetails, StaffLayout, SystemLayout};
 use crate::score::{Credit, Given, Instructions, Score};
 use crate::units::{STAFF_TENTHS, Scale, Tenths};
 
@@ -38,11 +38,11 @@ impl Rework {
             prints.extend(parts.map(|(part, _)| print(system, part, relaid)));
         }
         let widths_of = |part: &crate::score::Part| {
-            let mut widths = vec![None; part.bars.len()];
+            let mut widths = vec![BarWidth::from(None); part.bars.len()];
             for system in &relaid.systems {
                 for (bar, width) in system.bars.clone().zip(&system.widths) {
                     if let Some(stated) = widths.get_mut(bar) {
-                        *stated = Some(*width);
+                        *stated = Some(*width).into();
                     }
                 }
             }

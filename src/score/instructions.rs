@@ -39,7 +39,24 @@ pub struct Instructions {
     /// Whether a copy that states no page number begins on the left, behind a cover. No file says so; the house does.
     pub begins_verso: bool,
     /// Width of every bar by part (outer) and bar (inner), where stated.
-    pub widths: Vec<Vec<Option<Tenths>>>,
+    pub widths: Vec<Vec<BarWidth>>,
+}
+
+/// Width of a bar, which a file may leave out, in eight bytes: a large score has some ten thousand.
+#[derive(Debug, Clone, Copy)]
+pub struct BarWidth(f64);
+
+impl BarWidth {
+    /// The width, if one is stated.
+    pub fn get(self) -> Option<Tenths> {
+        (!self.0.is_nan()).then_some(Tenths(self.0))
+    }
+}
+
+impl From<Option<Tenths>> for BarWidth {
+    fn from(stated: Option<Tenths>) -> Self {
+        Self(stated.map_or(f64::NAN, |width| width.0))
+    }
 }
 
 impl Instructions {
