@@ -357,6 +357,18 @@ fn nearly_xml() -> impl Strategy<Value = String> {
         "!",
         "-",
         "<?xml version='1.0'?>",
+        "</a >",
+        "<c\n/>",
+        "<é a=\"1\"\tb = '>\n'>",
+        "</é>",
+        "<b x='&amp;' y=\"'\">",
+        "<note default-x=\"1.5\">",
+        "</note>",
+        "\u{1}",
+        "\u{FFFF}",
+        "\u{FF01}",
+        "\t",
+        "]]",
     ]);
     prop::collection::vec(piece, 0..24).prop_map(|pieces| pieces.concat())
 }
