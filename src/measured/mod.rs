@@ -166,8 +166,9 @@ impl<'a> Bench<'a> {
         let main_size = main_size(layout);
         let families = house.instruments.families(&hints(score));
         let names = staff::names(score, house);
-        let of = |(index, part): (usize, &Part)| Arc::new(OfPart { index: count(index), id: part.id.clone(), name: part_name(part) });
-        let parts = score.parts.iter().enumerate().map(of).collect();
+        let cue_percent = staff::cue_percent(instructions);
+        let of = |(index, part): (usize, &Part)| OfPart { index: count(index), id: part.id.clone(), name: part_name(part), cue_percent };
+        let parts = score.parts.iter().enumerate().map(of).map(Arc::new).collect();
         let staves = layout.pages.iter().flat_map(|page| &page.systems).flat_map(|system| &system.staves);
         let full_size = staves.filter(|staff| !is_small(staff.size_percent, main_size)).map(|staff| staff.part).collect();
         let labels: Vec<&str> = layout.pages.iter().map(|page| page.label.as_str()).collect();

@@ -36,6 +36,8 @@ pub struct OfPart {
     pub id: Arc<str>,
     /// Its name.
     pub name: Arc<str>,
+    /// Size of its cue notes in percent of the others, where stated.
+    pub cue_percent: Option<f64>,
 }
 
 /// One printed staff of one system.
@@ -47,8 +49,6 @@ pub struct Staff {
     pub staff: u8,
     /// Top line from the top of the sheet.
     pub top: Known<Mm>,
-    /// Bottom line from the top of the sheet.
-    pub bottom: Known<Mm>,
     /// From top line to bottom line.
     pub height: Known<Mm>,
     /// Height by which it is judged: of five lines at its size.
@@ -61,10 +61,27 @@ pub struct Staff {
     pub whose: Whose,
     /// Family of its instruments, where known.
     pub family: Option<Family>,
-    /// Staff height of the cue-size notes on it; absent where there are none.
-    pub cue_notes: Known<Mm>,
+    /// Cue-size notes stand on it.
+    pub has_cue_notes: bool,
     /// White to the staff above in the system; absent for the first.
     pub gap_above: Known<Mm>,
+}
+
+impl Staff {
+    /// Bottom line from the top of the sheet.
+    pub fn bottom(&self) -> Known<Mm> {
+        let height = self.height.value().unwrap_or(Mm::ZERO);
+        self.top.map(|top| top + height)
+    }
+
+    /// Staff height of the cue-size notes on it; absent where there are none.
+    pub fn cue_notes(&self) -> Known<Mm> {
+        if !self.has_cue_notes {
+            return Known::Absent;
+        }
+        let percent = self.of.cue_percent;
+        percent.map_or(Known::Unknown(NO_CUE_SIZE), |percent| self.five_line_height.map(|height| height * (percent / 100.0)))
+    }
 }
 
 /// Why the size of cue notes is not known.
@@ -91,20 +108,23 @@ pub(super) fn line_width(instructions: &Instructions) -> Known<Tenths> {
     stated.map_or(Known::Unknown("the width of the staff lines is not stated"), |(_, width)| Known::Derived(*width))
 }
 
+/// Size of cue notes in percent of the others.
+pub(super) fn cue_percent(instructions: &Instructions) -> Option<f64> {
+    instructions.note_sizes.iter().find(|(kind, percent)| kind == CUE && *percent > 0.0).map(|(_, percent)| *percent)
+}
+
 pub(super) fn measure(bench: &Bench, system: &layout::System, staff: &layout::Staff) -> Staff {
-    let five_line_height = height(bench, staff);
     Staff {
         of: bench.parts[staff.part].clone(),
         staff: staff.staff,
         top: bench.mm(staff.top()),
-        bottom: bench.mm(staff.bottom()),
         height: bench.mm(Known::Derived(staff.height())),
-        five_line_height,
+        five_line_height: height(bench, staff),
         size_percent: staff.size_percent,
         kind: staff.kind,
         whose: bench.whose(staff),
         family: bench.families[staff.part],
-        cue_notes: cue_notes(bench, system.bars.clone(), staff, five_line_height),
+        has_cue_notes: has_cue_notes(bench, system.bars.clone(), staff),
         gap_above: bench.mm(staff.gap_above),
     }
 }
@@ -119,24 +139,19 @@ fn height(bench: &Bench, staff: &layout::Staff) -> Known<Mm> {
     }
 }
 
-/// Another player's notes written small between the reader's own, as the height of a staff that they would fit.
-fn cue_notes(bench: &Bench, mut bars: Range<usize>, staff: &layout::Staff, height: Known<Mm>) -> Known<Mm> {
+/// Whether another player's notes are written small between the reader's own.
+fn has_cue_notes(bench: &Bench, mut bars: Range<usize>, staff: &layout::Staff) -> bool {
     let part = &bench.score.parts[staff.part];
     let small = |note: &Note, beside_rest: bool| {
         let others = note.traits.contains(Traits::CUE) || beside_rest && note.traits.contains(Traits::SMALL);
         note.staff == staff.staff && others && !note.traits.intersects(Traits::GRACE | Traits::HIDDEN) && !note.is_rest()
     };
-    let has_cues = |bar: usize| {
+    bars.any(|bar| {
         let notes = part.notes_of(bar);
         // Small notes without a rest beside them may be the player's own cadenza.
         let beside_rest = has_rest_beside_small(notes);
         notes.iter().any(|note| small(note, beside_rest))
-    };
-    if !bars.any(has_cues) {
-        return Known::Absent;
-    }
-    let size = bench.instructions.note_sizes.iter().find(|(kind, percent)| kind == CUE && *percent > 0.0);
-    size.map_or(Known::Unknown(NO_CUE_SIZE), |(_, percent)| height.map(|height| height * (percent / 100.0)))
+    })
 }
 
 impl Bench<'_> {

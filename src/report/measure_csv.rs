@@ -99,7 +99,7 @@ fn row(document: &DocumentMeasure, page: &Page, system: &System, staff: &Staff) 
         text(&staff.of.name),
         staff.staff.to_string(),
         mm(&staff.top),
-        mm(&staff.bottom),
+        mm(&staff.bottom()),
         mm(&staff.gap_above),
         String::new(),
     ]

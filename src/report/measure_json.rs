@@ -457,7 +457,7 @@ fn staff(staff: &Staff, above: Option<&Gap>) -> StaffOut {
         part_name: staff.of.name.to_string(),
         staff: staff.staff,
         top_mm: mm(&staff.top),
-        bottom_mm: mm(&staff.bottom),
+        bottom_mm: mm(&staff.bottom()),
         height_mm: mm(&staff.height),
         gap_above_mm: mm(&staff.gap_above),
         gap_above_heights: above.and_then(|gap| ratio(&gap.white_heights())),

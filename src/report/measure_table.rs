@@ -124,7 +124,7 @@ fn staff_rows(page: &Page, system: &System) -> Vec<Vec<String>> {
             String::new(),
             plain(&format!("{}{number}", staff.of.name)).into_owned(),
             cell(&staff.top),
-            cell(&staff.bottom),
+            cell(&staff.bottom()),
             String::new(),
             String::new(),
             gap_cell(gap),

@@ -278,7 +278,7 @@ impl<'a> Overlay<'a> {
         let system = self.system(placed)?;
         let own = placed.finding.on.part.as_ref();
         let staff = system.staves.iter().find(|staff| own.is_none_or(|part| *staff.of.id == **part)).or(system.staves.first())?;
-        let (top, bottom, right) = (staff.top.value()?.0, staff.bottom.value()?.0, system.right.value()?.0);
+        let (top, bottom, right) = (staff.top.value()?.0, staff.bottom().value()?.0, system.right.value()?.0);
         self.down(right + 3.0, top, bottom, &format!("{}  {} mm", placed.number, told(bottom - top)));
         Some(())
     }

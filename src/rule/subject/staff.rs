@@ -113,7 +113,7 @@ fn printed<'a>(page: &Page, system: &System, staff: &Staff) -> Line<'a> {
         size: Known::Derived(staff.size_percent),
         whose: staff.whose,
         family: staff.family,
-        cue_notes: staff.cue_notes,
+        cue_notes: staff.cue_notes(),
         kind: staff.kind,
         part: staff.of.name.clone(),
     };
