@@ -180,7 +180,7 @@ fn a_staff_of_one_line_takes_the_room_of_five() {
     let measured = three_parts([&single, NOTE, NOTE]);
     let first = &measured.pages[0].systems[0];
     close(&first.staves.iter().map(|staff| mm(&staff.top)).collect::<Vec<_>>(), &[14.0, 40.0, 58.0]);
-    close(&first.staves.iter().map(|staff| mm(&staff.height)).collect::<Vec<_>>(), &[8.0, 0.0, 8.0]);
+    close(&first.staves.iter().map(|staff| mm(&staff.height())).collect::<Vec<_>>(), &[8.0, 0.0, 8.0]);
 }
 
 #[test]

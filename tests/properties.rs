@@ -69,7 +69,7 @@ fn page_is_as_planned(any: &Any, index: usize, page: &Page) -> Result<(), TestCa
             is_as_written("top of a staff", &one.top, at, sums)?;
             at += staff;
             is_as_written("bottom of a staff", &one.bottom(), at, sums)?;
-            is_as_written("height of a staff", &one.height, staff, 1)?;
+            is_as_written("height of a staff", &one.height(), staff, 1)?;
         }
         is_as_written("top of a system", &system.top, at - staff - depth(any, staves), sums)?;
         is_as_written("bottom of a system", &system.bottom, at, sums)?;

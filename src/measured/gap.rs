@@ -210,11 +210,11 @@ fn gap(bench: &Bench, between: Between, upper_at: Standing, lower_at: Standing, 
         let mm = |spaces: Sp| scale.mm(Tenths(spaces.0 * space));
         let (height, comfortable) = (scale.mm(larger), mm(need.comfortable));
         // A staff cut away keeps its room and a gap of its own.
-        let kept = scale.mm(lower.kept_room);
-        let gaps = height * (usual_heights * f64::from(lower.kept_staves + 1));
+        let kept = lower.kept.as_deref().copied().unwrap_or_default();
+        let gaps = height * (usual_heights * f64::from(kept.staves + 1));
         Lengths {
             height,
-            needed: white.value().map_or(Mm::ZERO, |white| down::natural_gap(white, gaps + kept, comfortable)),
+            needed: white.value().map_or(Mm::ZERO, |white| down::natural_gap(white, gaps + scale.mm(kept.room), comfortable)),
             ink: mm(need.ink),
             notes: mm(need.notes),
             extreme_notes: mm(need.extreme_notes),
@@ -232,7 +232,7 @@ fn gap(bench: &Bench, between: Between, upper_at: Standing, lower_at: Standing, 
         pair: [upper, lower].map(|staff| (super::count(staff.part), staff.staff)),
         family_border: between == Between::Staves && border,
         voice_above: between == Between::Staves && border && above == Some(Family::Voice),
-        cutaway: lower.kept_staves > 0,
+        cutaway: lower.kept.is_some(),
         heading: between == Between::Systems
             && (lower_system.heading_above || upper_system.ends_movement || begins_coda(bench, lower_system)),
         small_staff: [upper, lower].into_iter().any(|staff| bench.whose(staff) != Whose::Own),

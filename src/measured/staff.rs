@@ -49,8 +49,8 @@ pub struct Staff {
     pub staff: u8,
     /// Top line from the top of the sheet.
     pub top: Known<Mm>,
-    /// From top line to bottom line.
-    pub height: Known<Mm>,
+    /// From top line to bottom line, where its size is known at all.
+    height: Mm,
     /// Height by which it is judged: of five lines at its size.
     pub five_line_height: Known<Mm>,
     /// Size in percent of the usual.
@@ -68,10 +68,17 @@ pub struct Staff {
 }
 
 impl Staff {
+    /// From top line to bottom line.
+    pub fn height(&self) -> Known<Mm> {
+        match self.five_line_height {
+            Known::Unknown(why) => Known::Unknown(why),
+            _ => Known::Derived(self.height),
+        }
+    }
+
     /// Bottom line from the top of the sheet.
     pub fn bottom(&self) -> Known<Mm> {
-        let height = self.height.value().unwrap_or(Mm::ZERO);
-        self.top.map(|top| top + height)
+        self.top.map(|top| top + self.height)
     }
 
     /// Staff height of the cue-size notes on it; absent where there are none.
@@ -118,7 +125,7 @@ pub(super) fn measure(bench: &Bench, system: &layout::System, staff: &layout::St
         of: bench.parts[staff.part].clone(),
         staff: staff.staff,
         top: bench.mm(staff.top()),
-        height: bench.mm(Known::Derived(staff.height())),
+        height: bench.mm(Known::Derived(staff.height())).value().unwrap_or(Mm::ZERO),
         five_line_height: height(bench, staff),
         size_percent: staff.size_percent,
         kind: staff.kind,

@@ -7,10 +7,9 @@ use super::reader::{MOST_BARS, Reader};
 use crate::place::Place;
 use crate::score::instructions::{BarNumbering, Print, PrintLayout, StaffDetails, StaffKind, StaffLayout};
 use crate::score::sign::{Clef, ClefShape};
-use crate::score::{Bar, Sign, SignKind};
+use crate::score::{Bar, BarNumber, Sign, SignKind};
 use crate::units::{Tenths, Time};
 use std::ops::RangeInclusive;
-use std::sync::Arc;
 
 /// Staves a part may have, lines a staff, bars a multi-bar rest, blank pages in a row: more than any music has (from memory).
 const STAVES: RangeInclusive<u32> = 1..=16;
@@ -23,7 +22,7 @@ const MOST_WIDTH: f64 = 100_000.0;
 /// What the start tag of a measure says.
 #[derive(Clone)]
 pub(super) struct BarHead {
-    pub number: Arc<str>,
+    pub number: BarNumber,
     pub at: Place,
     width: Option<Tenths>,
     implicit: bool,
@@ -38,7 +37,7 @@ impl Reader {
             return Err(Damage::new(what, "No piece has so many; export the file again.").at(at));
         }
         let number = self.pull.attribute("number").map(|(number, _)| number.into_owned()).unwrap_or_default();
-        let number = self.token(number.trim());
+        let number = self.bar_number(number.trim());
         let width = match self.pull.attribute("width") {
             Some((text, place)) => match number::decimal(text.trim()) {
                 Some(width) if (0.0..=MOST_WIDTH).contains(&width) => Some(Tenths(width)),

@@ -7,7 +7,7 @@ use super::number;
 use super::pull::Pull;
 use crate::place::{Place, Stated};
 use crate::score::note::Position;
-use crate::score::{Flaw, Form, Given, Instructions, Part, Score};
+use crate::score::{BarNumber, Flaw, Form, Given, Instructions, Part, Score};
 use crate::units::{Tenths, Time};
 use std::collections::{HashMap, HashSet};
 use std::ops::RangeInclusive;
@@ -51,7 +51,7 @@ pub(super) struct Reader {
     pub score: Score,
     pub states: Vec<PartState>,
     by_id: HashMap<Arc<str>, usize>,
-    tokens: HashSet<Arc<str>>,
+    numbers: HashSet<BarNumber>,
     pub bodies: Bodies,
 }
 
@@ -72,7 +72,14 @@ pub(super) struct PartState {
 
 impl Reader {
     fn new(pull: Pull) -> Self {
-        Self { pull, score: Score::default(), states: Vec::new(), by_id: HashMap::new(), tokens: HashSet::new(), bodies: Bodies::default() }
+        Self {
+            pull,
+            score: Score::default(),
+            states: Vec::new(),
+            by_id: HashMap::new(),
+            numbers: HashSet::new(),
+            bodies: Bodies::default(),
+        }
     }
 
     fn document(&mut self) -> Result<(), Damage> {
@@ -239,13 +246,13 @@ impl Reader {
     }
 
     /// One shared copy of a bar number.
-    pub fn token(&mut self, text: &str) -> Arc<str> {
-        if let Some(known) = self.tokens.get(text) {
+    pub fn bar_number(&mut self, text: &str) -> BarNumber {
+        if let Some(known) = self.numbers.get(text) {
             return known.clone();
         }
-        let token: Arc<str> = text.into();
-        self.tokens.insert(token.clone());
-        token
+        let number = BarNumber::from(text.to_owned());
+        self.numbers.insert(number.clone());
+        number
     }
 
     /// Text of the open element on one line: white space of any kind becomes one space.

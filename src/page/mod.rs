@@ -190,14 +190,21 @@ pub struct Staff {
     pub kind: Option<StaffKind>,
     /// White between the room of the staff above and its own; absent for the first of a system.
     pub gap_above: Known<Tenths>,
-    /// Staves that are hidden but keep their room between it and the staff above.
-    pub kept_staves: u32,
-    /// The room those staves keep, without the gaps around them.
-    pub kept_room: Tenths,
+    /// What hidden staves keep between it and the staff above, where there are any.
+    pub kept: Option<Box<Kept>>,
     /// Where the size was stated, if it was.
     pub size_at: Option<Place>,
     /// By how much its size scales its own distances.
     pub distance_factor: f64,
+}
+
+/// Room of staves that are hidden but keep it.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Kept {
+    /// How many they are.
+    pub staves: u32,
+    /// Their room, without the gaps around them.
+    pub room: Tenths,
 }
 
 impl Staff {

@@ -3,7 +3,7 @@
 use super::heights::Heights;
 use super::hidden::StaffState;
 use super::lookup::in_force;
-use super::{Agreement, Page, Staff, System};
+use super::{Agreement, Kept, Page, Staff, System};
 use crate::place::{Confidence, Known};
 use crate::score::instructions::Print;
 use crate::score::{Instructions, Score};
@@ -17,7 +17,7 @@ pub(super) fn stack(states: &[StaffState], prints: &[&Print], instructions: &Ins
     let mut staves: Vec<Staff> = Vec::with_capacity(states.len());
     // Room of hidden staves that keep it, to be added to the gap of the next printed one.
     let mut kept: Option<Known<Tenths>> = None;
-    let (mut kept_staves, mut kept_room) = (0, Tenths::ZERO);
+    let mut cut_away: Option<Box<Kept>> = None;
     for state in states {
         let full = STAFF_TENTHS * state.size_percent / 100.0;
         let room = Tenths(if state.lines > 1 { f64::from(state.lines - 1) * full / 4.0 } else { full });
@@ -28,8 +28,9 @@ pub(super) fn stack(states: &[StaffState], prints: &[&Print], instructions: &Ins
         let gap_above = kept.map_or(own, |kept| plus(kept, own));
         if state.only_room {
             kept = Some(plus(gap_above, Known::Derived(room)));
-            kept_staves += 1;
-            kept_room += room;
+            let hidden = cut_away.get_or_insert_default();
+            hidden.staves += 1;
+            hidden.room += room;
             continue;
         }
         kept = None;
@@ -42,8 +43,7 @@ pub(super) fn stack(states: &[StaffState], prints: &[&Print], instructions: &Ins
             size_percent: state.size_percent,
             kind: state.kind,
             gap_above,
-            kept_staves: std::mem::take(&mut kept_staves),
-            kept_room: std::mem::take(&mut kept_room),
+            kept: cut_away.take(),
             size_at: state.size_at,
             distance_factor,
         });

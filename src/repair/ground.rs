@@ -268,8 +268,7 @@ fn plain_staff(part: usize, staff: u8) -> Staff {
         size_percent: 100.0,
         kind: None,
         gap_above: Known::Absent,
-        kept_staves: 0,
-        kept_room: Tenths::ZERO,
+        kept: None,
         size_at: None,
         distance_factor: 1.0,
     }

@@ -458,7 +458,7 @@ fn staff(staff: &Staff, above: Option<&Gap>) -> StaffOut {
         staff: staff.staff,
         top_mm: mm(&staff.top),
         bottom_mm: mm(&staff.bottom()),
-        height_mm: mm(&staff.height),
+        height_mm: mm(&staff.height()),
         gap_above_mm: mm(&staff.gap_above),
         gap_above_heights: above.and_then(|gap| ratio(&gap.white_heights())),
         clearance_above_mm: above.and_then(|gap| mm(&gap.clearance())),

@@ -13,7 +13,7 @@ pub mod sign;
 pub use instructions::Instructions;
 pub use mark::{Mark, MarkKind};
 pub use note::{Lyric, Note, NoteBody, Tone, Traits};
-pub use part::{Bar, Part, PartGroup};
+pub use part::{Bar, BarNumber, Part, PartGroup};
 pub use sign::{Sign, SignKind};
 
 use crate::place::{Place, Stated};
@@ -83,7 +83,7 @@ impl Score {
 
     /// The bar's number as the first part that has it writes it; empty where none does.
     pub fn bar_number(&self, bar: usize) -> Arc<str> {
-        self.parts.iter().find_map(|part| part.bars.get(bar)).map_or_else(|| Arc::from(""), |bar| bar.number.clone())
+        self.parts.iter().find_map(|part| part.bars.get(bar)).map_or("", |bar| &*bar.number).into()
     }
 
     /// Bars of a multi-bar rest that begins at a bar, where every part that has the bar rests so.

@@ -4,7 +4,9 @@ use super::note::NoteHeight;
 use super::{Lyric, Mark, Note, Sign};
 use crate::place::Place;
 use crate::units::Time;
-use std::ops::Range;
+use std::borrow::Borrow;
+use std::fmt;
+use std::ops::{Deref, Range};
 use std::sync::Arc;
 
 /// One part of the score: a player, a section, or several on shared staves.
@@ -88,7 +90,7 @@ pub struct Instrument {
 #[derive(Debug, Clone)]
 pub struct Bar {
     /// Its number: a token, neither unique nor always a number.
-    pub number: Arc<str>,
+    pub number: BarNumber,
     /// Place of its start tag.
     pub at: Place,
     /// Index of its first note in the part's notes; they end where the next bar's begin.
@@ -105,6 +107,36 @@ pub struct Bar {
     pub implicit: bool,
     /// Number of silent bars a multi-bar rest that begins here stands for (`multiple-rest`).
     pub rest_bars: u16,
+}
+
+/// Number of a bar as it is written, in eight bytes: a large score has some ten thousand bars in all its parts.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Default)]
+pub struct BarNumber(Arc<String>);
+
+impl From<String> for BarNumber {
+    fn from(number: String) -> Self {
+        Self(Arc::new(number))
+    }
+}
+
+impl Deref for BarNumber {
+    type Target = str;
+
+    fn deref(&self) -> &str {
+        &self.0
+    }
+}
+
+impl Borrow<str> for BarNumber {
+    fn borrow(&self) -> &str {
+        self
+    }
+}
+
+impl fmt::Display for BarNumber {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self)
+    }
 }
 
 /// A group of neighbouring parts.

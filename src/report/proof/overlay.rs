@@ -242,7 +242,7 @@ impl<'a> Overlay<'a> {
     fn spacing(&mut self, placed: &Placed) -> Option<()> {
         let system = self.system(placed)?;
         let spacing = system.spacing.as_ref().ok()?;
-        let staff = system.staves.first()?.height.value()?.0;
+        let staff = system.staves.first()?.height().value()?.0;
         let space = staff / 4.0;
         let from = system.left.value()?.0 + spacing.beginning.0 * space;
         let (has, needs) = (spacing.available.0 * space, spacing.widths.natural.0 * space);
