@@ -7,6 +7,7 @@ use num_rational::Ratio;
 use num_traits::{CheckedAdd, CheckedMul, CheckedSub};
 use serde::Serialize;
 use std::cmp::Ordering;
+use std::hash::{Hash, Hasher};
 use std::iter::Sum;
 use std::ops::{Add, AddAssign, Div, Mul, Neg, Sub};
 
@@ -148,8 +149,21 @@ impl Scale {
 
 /// Exact musical time, in whole notes (a quarter is 1/4). Every operation is checked: `None` means
 /// that the exact value does not fit, and whoever asked has to say "not judged".
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+#[derive(Debug, Clone, Copy, Eq)]
 pub struct Time(Ratio<i32>);
+
+impl PartialEq for Time {
+    /// Term by term, since all are reduced. The fraction itself allows for others and divides.
+    fn eq(&self, other: &Self) -> bool {
+        (self.numer(), self.denom()) == (other.numer(), other.denom())
+    }
+}
+
+impl Hash for Time {
+    fn hash<H: Hasher>(&self, state: &mut H) {
+        (self.numer(), self.denom()).hash(state);
+    }
+}
 
 impl Ord for Time {
     /// By the products across, which fit twice the width. Dividing, as the fraction itself does, takes ten times as long.
@@ -207,9 +221,9 @@ impl Time {
         if self.is_binary() && other.is_binary() { self.binary_sum(other, -1) } else { self.0.checked_sub(&other.0).map(Self) }
     }
 
-    /// Whether the denominator is a power of two, as nearly all are.
+    /// Whether the denominator, which is positive, is a power of two, as nearly all are.
     fn is_binary(self) -> bool {
-        self.denom().cast_unsigned().is_power_of_two()
+        self.denom() & (self.denom() - 1) == 0
     }
 
     /// The sum with as many times another: of two such times shifts do what divisions would, and nothing outgrows twice the width.

@@ -126,6 +126,8 @@ struct Reckoned<'a> {
     page: usize,
     number: usize,
     system: &'a layout::System,
+    /// Its bars; none where its room is not known.
+    bars: Vec<Bar>,
     line: Result<Line, &'static str>,
 }
 
@@ -144,9 +146,9 @@ pub(super) fn measure(bench: &Bench, pages: &mut [Page]) -> Vec<Usual> {
         let reckon = |index: usize| {
             let (.., system) = movement[index];
             let next = movement.get(index + 1).map(|(.., next)| *next);
-            let bars = match music.bars(system) {
+            let mut bars = match music.bars(system) {
                 Ok(bars) => bars,
-                Err(why) => return (Vec::new(), Err(why), Err(why)),
+                Err(why) => return (Vec::new(), Vec::new(), Err(why), Err(why)),
             };
             let needs: Vec<Widths> = bars.iter().map(Widths::of).collect();
             let line = music.line(system, &bars, &needs, next);
@@ -154,14 +156,16 @@ pub(super) fn measure(bench: &Bench, pages: &mut [Page]) -> Vec<Usual> {
                 let widest = needs.iter().map(|widths| widths.natural).fold(Sp::ZERO, Sp::max);
                 Spacing { widest_bar_share: widest / line.available, ..describe(bench, &music, system, &bars, line) }
             });
-            (needs, line, spacing)
+            // Moves are tried with them.
+            bars.iter_mut().for_each(Bar::forget_lanes);
+            (bars, needs, line, spacing)
         };
         let all: Vec<_> = (0..movement.len()).into_par_iter().map(reckon).collect();
         let mut reckoned = Vec::with_capacity(movement.len());
-        for ((page, number, system), (needs, line, spacing)) in movement.iter().zip(all) {
+        for ((page, number, system), (bars, needs, line, spacing)) in movement.iter().zip(all) {
             let measured = &mut pages[*page].systems[*number];
             (measured.needs, measured.spacing) = (needs, spacing);
-            reckoned.push(Reckoned { page: *page, number: *number, system, line });
+            reckoned.push(Reckoned { page: *page, number: *number, system, bars, line });
         }
         let Some(first) = movement.first() else { continue };
         let telling = telling(&reckoned, pages);
@@ -208,7 +212,7 @@ fn describe(bench: &Bench, music: &Music, system: &layout::System, bars: &[Bar],
         evenness: across::evenness(bars, line.force),
         irregular: music.irregular(&system.staves, system.bars.clone()),
         cued: is_cued(bench, system),
-        places_stated: bars.iter().flat_map(|bar| &bar.lanes).flatten().any(|object| object.stated_x.is_some()),
+        places_stated: bars.iter().flat_map(|bar| bar.lanes.objects()).any(|object| object.stated_x.is_some()),
         collisions: collisions.collect(),
         remedy: None,
     }
@@ -280,7 +284,10 @@ fn ask_what_is_avoidable(bench: &Bench, music: &Music, pages: &mut [Page], syste
     for run in known.filter(|run| run[0].line.is_ok()) {
         let casts: Vec<Cast> = run
             .iter()
-            .filter_map(|one| Some(Cast { system: one.system, line: one.line.as_ref().ok()?, last: one.system.ends_movement }))
+            .filter_map(|one| {
+                let needs = &pages[one.page].systems[one.number].needs;
+                Some(Cast { system: one.system, bars: &one.bars, needs, line: one.line.as_ref().ok()?, last: one.system.ends_movement })
+            })
             .collect();
         let may_move: Vec<bool> = run.iter().map(|one| !keeps_its_break(&pages[one.page], one.number)).collect();
         let asked: Vec<(usize, f64)> = run.iter().enumerate().filter_map(|(index, one)| Some((index, worth_asking(pages, one)?))).collect();

@@ -5,11 +5,12 @@ use super::glyph;
 use super::graph::{Graph, Rod};
 use super::irregular;
 use super::lyric::{self, Syllable};
-use super::object::{self, Object, is_whole_bar_rest};
+use super::object::{Desk, Lanes, Object, OnStaff, is_whole_bar_rest};
 use super::spring::{Event, springs};
 use crate::page::Staff;
 use crate::score::mark::{Side, Span};
-use crate::score::{MarkKind, Note, Score, Traits};
+use crate::score::note::NoteBody;
+use crate::score::{MarkKind, Score, Traits};
 use crate::units::{Scale, Sp, Time};
 use std::ops::Range;
 
@@ -40,7 +41,7 @@ pub struct Bar {
     /// Its columns: moments at which something begins.
     pub columns: Vec<Time>,
     /// What stands on each printed staff, in the order of the staves; empty for rests.
-    pub lanes: Vec<Vec<Object>>,
+    pub lanes: Lanes,
     /// Room of signs and bar line that no force stretches.
     pub fixed: Sp,
     /// How long it is.
@@ -48,6 +49,11 @@ pub struct Bar {
 }
 
 impl Bar {
+    /// A bar in which nothing stands.
+    fn nothing(content: Content) -> Self {
+        Self { content, columns: Vec::new(), lanes: Lanes::default(), fixed: glyph::BAR_LINE, length: Time::ZERO }
+    }
+
     /// Width under a force: 0 where signs all but touch, 1 where all stands naturally. `nodes` is room to reckon in.
     pub fn width(&self, force: f64, nodes: &mut Vec<Sp>) -> Sp {
         let rest = |fixed: f64, natural: f64| if force <= 1.0 { Sp(fixed + (natural - fixed) * force) } else { Sp(natural * force) };
@@ -57,6 +63,11 @@ impl Bar {
             Content::MultiRest => rest(7.0, 10.0) + self.fixed,
             Content::Gathered => Sp::ZERO,
         }
+    }
+
+    /// Gives back what only the place of its notes in their system asks for.
+    pub fn forget_lanes(&mut self) {
+        self.lanes = Lanes::default();
     }
 
     /// How willingly it stretches.
@@ -110,8 +121,7 @@ impl<'a> Music<'a> {
 
     /// The changes of the parts that have one of these staves.
     pub(super) fn changes<'b>(&'b self, staves: &'b [Staff]) -> impl Iterator<Item = &'b Changes> + use<'b, 'a> {
-        // Staves of one part follow each other.
-        staves.chunk_by(|one, other| one.part == other.part).filter_map(|same| self.changes.get(same[0].part))
+        by_part(staves).filter_map(|same| self.changes.get(same[0].part))
     }
 
     /// The changes of one part.
@@ -145,42 +155,25 @@ impl<'a> Music<'a> {
 
     /// One bar on these staves; `opens` where it begins a system. `None` where its exact time cannot be known.
     pub fn bar(&self, staves: &[Staff], bar: usize, opens: bool) -> Option<Bar> {
-        let nothing = |content| Bar { content, columns: Vec::new(), lanes: Vec::new(), fixed: glyph::BAR_LINE, length: Time::ZERO };
-        if let Some(begins) = self.rests.get(bar).copied().flatten() {
-            if begins != bar && !opens {
-                return Some(nothing(Content::Gathered));
-            }
-            let fixed = glyph::BAR_LINE + self.signs(staves, bar, opens, Time::ZERO);
-            return Some(Bar { fixed, ..nothing(Content::MultiRest) });
+        if let Some(rest) = self.of_multi_rest(staves, bar, opens) {
+            return Some(rest);
         }
-        let length = self.length(staves, bar)?;
-        let fixed = glyph::BAR_LINE + self.signs(staves, bar, opens, length);
-        let mut events = Vec::new();
-        for staff in staves {
-            let notes = self.score.parts[staff.part].notes_of(bar).iter().filter(|note| note.staff == staff.staff);
-            for note in notes.filter(|note| makes_column(note, length)) {
-                events.push(Event { onset: note.onset, end: note.onset.plus(note.duration)?, duration: note.duration });
-            }
-        }
+        let (mut events, length) = self.events(staves, bar)?;
+        let fixed = self.fixed(staves, bar, opens, length);
         if events.is_empty() {
-            return Some(Bar { fixed, length, ..nothing(Content::Rest) });
+            return Some(Bar { fixed, length, ..Bar::nothing(Content::Rest) });
         }
-        let mut columns: Vec<Time> = events.iter().map(|event| event.onset).collect();
-        columns.sort_unstable();
-        columns.dedup();
+        events.sort_unstable_by_key(|event| (event.onset, event.duration));
+        // Most staves of a score move together.
+        events.dedup();
+        let mut columns: Vec<Time> = Vec::with_capacity(events.len());
+        columns.extend(events.chunk_by(|one, other| one.onset == other.onset).map(|same| same[0].onset));
         let springs = springs(&mut events, &columns, length)?;
-        let lanes: Vec<Vec<Object>> = staves
-            .iter()
-            .map(|staff| {
-                let changes = self.changes[staff.part].in_bar(bar);
-                let size = (staff.size_percent / 100.0).min(1.0);
-                object::objects(&self.score.parts[staff.part], bar, staff.staff, length, changes, size)
-            })
-            .collect();
-        let mut rods = Vec::new();
+        let lanes = self.lanes(staves, bar, &columns, length);
         let end = u32::try_from(columns.len() + 1).ok()?;
-        for lane in &lanes {
-            lane_rods(lane, &columns, end, &mut rods);
+        let mut rods = Vec::with_capacity(lanes.objects().len() + staves.len());
+        for lane in lanes.iter() {
+            lane_rods(lane, end, &mut rods);
         }
         for staff in staves {
             self.lyric_rods(staff, bar, &columns, end, &mut rods);
@@ -188,29 +181,88 @@ impl<'a> Music<'a> {
         Some(Bar { content: Content::Music(Graph::new(springs, rods)), columns, lanes, fixed, length })
     }
 
-    /// End of the last note or rest of the parts printed; `None` where it cannot be known.
-    fn length(&self, staves: &[Staff], bar: usize) -> Option<Time> {
+    /// A bar that is known on such staves, in another place: where it opens a system other signs stand at its bar lines.
+    pub(super) fn elsewhere(&self, known: &Bar, staves: &[Staff], bar: usize, opens: bool) -> Bar {
+        self.of_multi_rest(staves, bar, opens)
+            .unwrap_or_else(|| Bar { fixed: self.fixed(staves, bar, opens, known.length), ..known.clone() })
+    }
+
+    /// A bar that lies in a multi-bar rest: its first, or the one that opens a system, stands for all.
+    fn of_multi_rest(&self, staves: &[Staff], bar: usize, opens: bool) -> Option<Bar> {
+        let begins = self.rests.get(bar).copied().flatten()?;
+        if begins != bar && !opens {
+            return Some(Bar::nothing(Content::Gathered));
+        }
+        Some(Bar { fixed: self.fixed(staves, bar, opens, Time::ZERO), ..Bar::nothing(Content::MultiRest) })
+    }
+
+    /// The notes and rests that make columns, and the end of the last note or rest of the parts printed; `None` where it cannot be known.
+    fn events(&self, staves: &[Staff], bar: usize) -> Option<(Vec<Event>, Time)> {
         let mut length = Time::ZERO;
-        for same in staves.chunk_by(|one, other| one.part == other.part) {
+        let mut events: Vec<Event> = Vec::new();
+        // Rests that fill the bar unless something else lasts longer.
+        let mut may_fill: Vec<(&NoteBody, Event)> = Vec::new();
+        for same in by_part(staves) {
             let part = &self.score.parts[same[0].part];
             // A bar whose time was lost on the way says so.
             part.bars.get(bar).map_or(Some(Time::ZERO), |bar| bar.length)?;
-            for note in part.notes_of(bar) {
-                length = length.max(note.onset.plus(note.duration)?);
+            let mut last = Event { onset: Time::ZERO, end: Time::ZERO, duration: Time::ZERO };
+            for note in part.notes_of(bar).iter().map(|note| &*note.body) {
+                // The notes of a chord share their time.
+                if (note.onset, note.duration) != (last.onset, last.duration) {
+                    let end = note.onset.plus(note.duration)?;
+                    length = length.max(end);
+                    last = Event { onset: note.onset, end, duration: note.duration };
+                }
+                if is_unshown(note) || !same.iter().any(|staff| staff.staff == note.staff) {
+                    continue;
+                }
+                if is_whole_bar_rest(note, last.end) {
+                    may_fill.push((note, last));
+                } else if events.last() != Some(&last) {
+                    events.push(last);
+                }
             }
         }
-        Some(length)
+        events.extend(may_fill.into_iter().filter(|(note, _)| !is_whole_bar_rest(note, length)).map(|(_, event)| event));
+        Some((events, length))
+    }
+
+    /// What stands on each staff.
+    fn lanes(&self, staves: &[Staff], bar: usize, columns: &[Time], length: Time) -> Lanes {
+        let mut desk = Desk::default();
+        let mut lanes = Lanes::with_capacity(staves.len());
+        for same in by_part(staves) {
+            let notes = self.score.parts[same[0].part].notes_of(bar);
+            let changes = self.changes[same[0].part].in_bar(bar);
+            for staff in same {
+                let size = (staff.size_percent / 100.0).min(1.0);
+                let lane = OnStaff { notes, staff: staff.staff, length, columns, changes, size };
+                lanes.add(|into| lane.objects(&mut desk, into));
+            }
+        }
+        lanes
+    }
+
+    /// Room of signs and bar line that no force stretches.
+    fn fixed(&self, staves: &[Staff], bar: usize, opens: bool, length: Time) -> Sp {
+        glyph::BAR_LINE + self.signs(staves, bar, opens, length)
     }
 
     /// Room of what stands at the bar lines: clefs, and inside a system changes of key and time and a repeat that begins.
     fn signs(&self, staves: &[Staff], bar: usize, opens: bool, length: Time) -> Sp {
-        let (mut clef_before, mut clef_after) = (false, false);
-        for staff in staves {
-            let own = |kind: ChangeKind| kind == ChangeKind::Clef(staff.staff);
-            for change in self.changes[staff.part].in_bar(bar).iter().filter(|change| own(change.kind)) {
-                clef_before |= change.onset == Time::ZERO;
-                clef_after |= change.onset > Time::ZERO && self.nothing_after(staff, bar, change.onset, length);
+        let begins = |kind: &MarkKind| matches!(kind, MarkKind::Barline { side: Side::Left, repeat: Some(Span::Start), .. });
+        let (mut clef_before, mut clef_after, mut repeat, mut changing) = (false, false, false, false);
+        for same in by_part(staves) {
+            let changes = self.changes[same[0].part].in_bar(bar);
+            changing |= !changes.is_empty();
+            for staff in same.iter().filter(|_| !changes.is_empty()) {
+                for change in changes.iter().filter(|change| change.kind == ChangeKind::Clef(staff.staff)) {
+                    clef_before |= change.onset == Time::ZERO;
+                    clef_after |= change.onset > Time::ZERO && self.nothing_after(staff, bar, change.onset, length);
+                }
             }
+            repeat = repeat || !opens && self.score.parts[same[0].part].marks_of(bar).iter().any(|mark| begins(&mark.kind));
         }
         let mut room = if clef_after { glyph::CLEF_AT_BAR_LINE } else { Sp::ZERO };
         if opens {
@@ -219,12 +271,10 @@ impl<'a> Music<'a> {
         if clef_before {
             room += glyph::CLEF_AT_BAR_LINE;
         }
-        let begins = |kind: &MarkKind| matches!(kind, MarkKind::Barline { side: Side::Left, repeat: Some(Span::Start), .. });
-        let printed = staves.iter().flat_map(|staff| self.score.parts[staff.part].marks_of(bar));
-        if printed.map(|mark| &mark.kind).any(begins) {
+        if repeat {
             room += glyph::FORWARD_REPEAT;
         }
-        room + change::inside(self.changes(staves), bar)
+        if changing { room + change::inside(self.changes(staves), bar) } else { room }
     }
 
     /// Nothing stands on a staff at a moment or after it, up to the bar line.
@@ -264,9 +314,19 @@ impl<'a> Music<'a> {
     }
 }
 
+/// Some staves, part by part: those of one part follow each other.
+fn by_part(staves: &[Staff]) -> impl Iterator<Item = &[Staff]> {
+    staves.chunk_by(|one, other| one.part == other.part)
+}
+
 /// Whether a note or rest makes a column.
-fn makes_column(note: &Note, bar_length: Time) -> bool {
-    !note.traits.intersects(Traits::GRACE | Traits::HIDDEN) && !is_whole_bar_rest(note, bar_length)
+fn makes_column(note: &NoteBody, bar_length: Time) -> bool {
+    !is_unshown(note) && !is_whole_bar_rest(note, bar_length)
+}
+
+/// Whether a note has no place of its own in time, or is not shown.
+fn is_unshown(note: &NoteBody) -> bool {
+    note.traits.intersects(Traits::GRACE | Traits::HIDDEN)
 }
 
 /// The node of a column; `None` where there is none at that moment.
@@ -276,20 +336,19 @@ fn node_of(columns: &[Time], onset: Time) -> Option<u32> {
 }
 
 /// What the objects of one staff keep apart.
-fn lane_rods(lane: &[Object], columns: &[Time], end: u32, rods: &mut Vec<Rod>) {
-    let node = |object: &Object| node_of(columns, object.onset);
-    if let Some((first, to)) = lane.first().and_then(|first| Some((first, node(first)?))) {
+fn lane_rods(lane: &[Object], end: u32, rods: &mut Vec<Rod>) {
+    let node = |object: &Object| object.column + 1;
+    if let Some(first) = lane.first() {
         let hard = Sp(0.80).max(Sp(0.30) + first.left);
         let comfortable = Sp(1.30).max(Sp(0.60) + first.left);
-        rods.push(Rod { from: 0, to, hard, comfortable });
+        rods.push(Rod { from: 0, to: node(first), hard, comfortable });
     }
     for pair in lane.windows(2) {
         let [one, next] = pair else { continue };
-        let (Some(from), Some(to)) = (node(one), node(next)) else { continue };
         let touching = one.right + next.left;
-        rods.push(Rod { from, to, hard: touching + APART.0, comfortable: touching + APART.1 });
+        rods.push(Rod { from: node(one), to: node(next), hard: touching + APART.0, comfortable: touching + APART.1 });
     }
-    if let Some((last, from)) = lane.last().and_then(|last| Some((last, node(last)?))) {
-        rods.push(Rod { from, to: end, hard: last.right + Sp(0.50), comfortable: last.right + Sp(1.30) });
+    if let Some(last) = lane.last() {
+        rods.push(Rod { from: node(last), to: end, hard: last.right + Sp(0.50), comfortable: last.right + Sp(1.30) });
     }
 }

@@ -4,7 +4,7 @@ use super::bar::{Bar, Content, Music};
 use super::change;
 use super::line::{Line, TENTHS_A_SPACE, Widths, force, sum};
 use super::state::relative;
-use crate::page::System;
+use crate::page::{Staff, System};
 use crate::units::{Sp, Tenths};
 use std::ops::Range;
 
@@ -20,6 +20,10 @@ const WORTH: f64 = 500.0;
 pub struct Cast<'a> {
     /// The system.
     pub system: &'a System,
+    /// Its bars as they stand in it.
+    pub bars: &'a [Bar],
+    /// What each of them needs.
+    pub needs: &'a [Widths],
     /// Its room.
     pub line: &'a Line,
     /// It is the last of its movement: room left over at its end is no fault.
@@ -56,7 +60,7 @@ pub struct Remedy {
 
 /// The systems of a movement in order, and what moving bars from one to the next would do.
 ///
-/// The bars of a system are reckoned once for all that is tried with them: they are asked for system by system, and the last few are kept.
+/// They are asked for system by system, and what was tried over the last few breaks is kept.
 #[derive(Debug)]
 pub struct Neighbours<'a> {
     music: &'a Music<'a>,
@@ -65,11 +69,9 @@ pub struct Neighbours<'a> {
     may_move: &'a [bool],
     /// What was tried over the break after a system.
     tried: Vec<(usize, Vec<Tried>)>,
-    /// Bars as they stand in a system.
-    standing: Vec<(usize, Vec<Bar>)>,
 }
 
-/// Systems, and breaks, of which is kept what was reckoned: as many as the moves around one system ask for.
+/// Breaks of which is kept what was tried: as many as the moves around one system ask for.
 const KEPT: usize = 3;
 
 /// Two neighbouring systems after a move.
@@ -86,7 +88,7 @@ struct Tried {
 impl<'a> Neighbours<'a> {
     /// The systems of a movement in order; `may_move[i]` says whether the break after system `i` may be moved.
     pub fn new(music: &'a Music<'a>, casts: &'a [Cast<'a>], may_move: &'a [bool]) -> Self {
-        Self { music, casts, may_move, tried: Vec::new(), standing: Vec::new() }
+        Self { music, casts, may_move, tried: Vec::new() }
     }
 
     /// The best move over one of the breaks around a system, where one is worth it; `usual` is the usual force of the movement.
@@ -159,7 +161,7 @@ impl<'a> Neighbours<'a> {
     }
 
     /// Both systems after a move; `None` where signs would collide. `moved` holds bars that were reckoned for other moves over this break.
-    fn after_move(&mut self, above: usize, down: bool, bars: Range<usize>, moved: &mut Vec<Moved>) -> Option<Tried> {
+    fn after_move(&self, above: usize, down: bool, bars: Range<usize>, moved: &mut Vec<Moved>) -> Option<Tried> {
         let [upper, lower] = [above, above + 1].map(|index| self.casts[index].system);
         let cut = if down { bars.start } else { bars.end };
         let announced = change::announced(self.music.changes(&lower.staves), cut);
@@ -171,42 +173,46 @@ impl<'a> Neighbours<'a> {
     }
 
     /// Force and share of natural of a system that holds other bars.
-    fn refit(&mut self, index: usize, range: Range<usize>, announced: Sp, moved: &mut Vec<Moved>) -> Option<(f64, f64)> {
-        let Cast { system, line, .. } = self.casts[index];
+    fn refit(&self, index: usize, range: Range<usize>, announced: Sp, moved: &mut Vec<Moved>) -> Option<(f64, f64)> {
+        let Cast { system, bars, needs, line, .. } = self.casts[index];
         let own = |bar: usize| system.bars.contains(&bar) && (bar == range.start) == (bar == system.bars.start);
         for bar in range.clone().filter(|bar| !own(*bar)) {
             let opens = bar == range.start;
             if !moved.iter().any(|one| one.is(index, bar, opens)) {
-                moved.push(Moved { index, bar, opens, reckoned: self.music.bar(&system.staves, bar, opens)? });
+                let reckoned = self.elsewhere(index, bar, opens)?;
+                moved.push(Moved { index, bar, opens, needs: Widths::of(&reckoned), reckoned });
             }
         }
-        let standing = self.standing(index)?;
         let there = |bar: usize| {
             if own(bar) {
-                return standing.get(bar - system.bars.start);
+                let place = bar - system.bars.start;
+                return bars.get(place).zip(needs.get(place));
             }
-            moved.iter().find(|one| one.is(index, bar, bar == range.start)).map(|one| &one.reckoned)
+            moved.iter().find(|one| one.is(index, bar, bar == range.start)).map(|one| (&one.reckoned, &one.needs))
         };
-        let bars: Vec<&Bar> = range.clone().map(there).collect::<Option<_>>()?;
-        let widths = sum(bars.iter().filter(|bar| bar.content != Content::Gathered).map(|bar| Widths::of(bar)));
+        let (bars, needs): (Vec<&Bar>, Vec<&Widths>) = range.clone().map(there).collect::<Option<Vec<_>>>()?.into_iter().unzip();
+        let shown = bars.iter().zip(needs).filter(|(bar, _)| bar.content != Content::Gathered);
+        let widths = sum(shown.map(|(_, needs)| *needs));
         let available = full_width(system) - line.beginning - announced;
         (available >= widths.least).then(|| (force(&bars, available), available / widths.natural))
     }
 
-    /// The bars of a system as they stand in it; `None` where their exact time cannot be known.
-    fn standing(&mut self, index: usize) -> Option<&[Bar]> {
-        let known = if let Some(known) = self.standing.iter().position(|(of, _)| *of == index) {
-            known
-        } else {
-            let bars = self.music.bars(self.casts[index].system).ok()?;
-            if self.standing.len() == KEPT {
-                self.standing.remove(0);
-            }
-            self.standing.push((index, bars));
-            self.standing.len() - 1
-        };
-        Some(&self.standing[known].1)
+    /// A bar in a system that it does not stand in, or not in this place of it. What stands in it is known where it stands now on the same staves.
+    fn elsewhere(&self, index: usize, bar: usize, opens: bool) -> Option<Bar> {
+        let staves = &self.casts[index].system.staves;
+        let around = self.casts.get(index.saturating_sub(1)..)?.iter().take(3);
+        let home = around.filter(|cast| cast.system.bars.contains(&bar)).find(|cast| are_alike(&cast.system.staves, staves));
+        match home.and_then(|cast| cast.bars.get(bar - cast.system.bars.start)) {
+            Some(known) => Some(self.music.elsewhere(known, staves, bar, opens)),
+            None => self.music.bar(staves, bar, opens),
+        }
     }
+}
+
+/// Whether the same staves are printed, in the same sizes.
+fn are_alike(one: &[Staff], other: &[Staff]) -> bool {
+    let of = |staff: &Staff| (staff.part, staff.staff, staff.size_percent);
+    one.iter().map(of).eq(other.iter().map(of))
 }
 
 /// A bar reckoned for a system that it does not stand in, or not in this place of it.
@@ -217,6 +223,7 @@ struct Moved {
     /// It opens the system.
     opens: bool,
     reckoned: Bar,
+    needs: Widths,
 }
 
 impl Moved {

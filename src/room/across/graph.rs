@@ -16,6 +16,13 @@ pub struct Rod {
     pub comfortable: Sp,
 }
 
+impl Rod {
+    /// Its nodes as one number, by where it ends and then by where it begins.
+    fn nodes(&self) -> u64 {
+        u64::from(self.to) << u32::BITS | u64::from(self.from)
+    }
+}
+
 /// Springs from column to column, and rods between bar lines and columns.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Graph {
@@ -27,25 +34,33 @@ pub struct Graph {
 impl Graph {
     /// A bar of these springs, one for each column, and rods in any order.
     pub fn new(springs: Vec<Spring>, mut rods: Vec<Rod>) -> Self {
-        rods.sort_unstable_by_key(|rod| (rod.to, rod.from));
-        let mut kept: Vec<Rod> = Vec::with_capacity(rods.len());
-        for rod in rods {
-            let same = kept.len() - kept.iter().rev().take_while(|one| (one.to, one.from) == (rod.to, rod.from)).count();
+        rods.sort_unstable_by_key(Rod::nodes);
+        // Kept rods move to the front; `same` is the first of those kept between the same nodes as the one asked about.
+        let (mut kept, mut same) = (0, 0);
+        for next in 0..rods.len() {
+            let rod = rods[next];
+            if rods[same].nodes() != rod.nodes() {
+                same = kept;
+            }
             let outdone = |one: &Rod, by: &Rod| one.hard <= by.hard && one.comfortable <= by.comfortable;
-            if kept[same..].iter().any(|one| outdone(&rod, one)) {
+            if rods[same..kept].iter().any(|one| outdone(&rod, one)) {
                 continue;
             }
             let mut index = same;
-            while let Some(one) = kept.get(index) {
-                if outdone(one, &rod) {
-                    kept.swap_remove(index);
+            while index < kept {
+                if outdone(&rods[index], &rod) {
+                    kept -= 1;
+                    rods[index] = rods[kept];
                 } else {
                     index += 1;
                 }
             }
-            kept.push(rod);
+            rods[kept] = rod;
+            kept += 1;
         }
-        Self { springs, rods: kept }
+        rods.truncate(kept);
+        rods.shrink_to_fit();
+        Self { springs, rods }
     }
 
     /// Where the columns stand and, last, the bar line, from the bar line before; `force` is 0 where rods alone hold them apart and 1
@@ -59,12 +74,13 @@ impl Graph {
 
     /// Where the bar line stands.
     pub fn end(&self, force: f64, nodes: &mut Vec<Sp>) -> Sp {
-        nodes.clear();
         self.place(force, nodes);
         nodes.last().copied().unwrap_or_default()
     }
 
-    fn place(&self, force: f64, nodes: &mut Vec<Sp>) {
+    /// Where all nodes stand under a force: the bar line before, the columns, the bar line after.
+    pub(super) fn place(&self, force: f64, nodes: &mut Vec<Sp>) {
+        nodes.clear();
         let share = force.clamp(0.0, 1.0);
         let comfort = (2.0 * share - 1.0).clamp(0.0, 1.0);
         nodes.push(Sp::ZERO);

@@ -14,26 +14,34 @@ const BEYOND_METRE: i32 = 2;
 impl Music<'_> {
     /// Why the durations of some bars do not tell their room, if one of them is such a bar.
     pub fn irregular(&self, staves: &[Staff], bars: Range<usize>) -> Option<&'static str> {
-        bars.into_iter().find_map(|bar| staves.iter().find_map(|staff| self.irregular_bar(staff, bar)))
+        bars.into_iter().find_map(|bar| staves.chunk_by(|one, other| one.part == other.part).find_map(|same| self.irregular_bar(same, bar)))
     }
 
-    fn irregular_bar(&self, staff: &Staff, bar: usize) -> Option<&'static str> {
-        let part = &self.score.parts[staff.part];
+    /// The same of one bar on staves of one part.
+    fn irregular_bar(&self, staves: &[Staff], bar: usize) -> Option<&'static str> {
+        let index = staves[0].part;
+        let part = &self.score.parts[index];
         let length = part.bars.get(bar)?.length?;
-        let notes = || part.notes_of(bar).iter().filter(|note| note.staff == staff.staff);
-        let small = notes().filter(|note| note.traits.intersects(Traits::SMALL | Traits::GRACE)).count();
-        if small >= CADENZA_NOTES {
-            return Some("it holds a cadenza in small notes");
-        }
-        if notes().any(|note| note.traits.contains(Traits::DOUBLE_TREMOLO)) {
-            return Some("it holds a tremolo between two notes");
-        }
-        if self.shorthand_in(staff.part, bar) {
-            return Some("it holds bars written as repeat signs or slashes");
-        }
-        let metre = self.changes_of(staff.part)?.metre(bar);
-        let unmeasured = metre.is_none_or(|metre| metre.times(BEYOND_METRE).is_some_and(|most| length > most)) && length > Time::ZERO;
-        unmeasured.then_some("it holds an unmeasured bar")
+        let notes = || part.notes_of(bar).iter().map(|note| &*note.body);
+        let traits = notes().fold(Traits::empty(), |all, note| all | note.traits);
+        let odd = Traits::SMALL | Traits::GRACE | Traits::DOUBLE_TREMOLO;
+        let metre = self.changes_of(index)?.metre(bar);
+        let unmeasured = || metre.is_none_or(|metre| metre.times(BEYOND_METRE).is_some_and(|most| length > most)) && length > Time::ZERO;
+        let of_all = || {
+            if self.shorthand_in(index, bar) {
+                return Some("it holds bars written as repeat signs or slashes");
+            }
+            unmeasured().then_some("it holds an unmeasured bar")
+        };
+        let of_staff = |staff: &Staff| {
+            let own = || notes().filter(|note| note.staff == staff.staff);
+            if own().filter(|note| note.traits.intersects(Traits::SMALL | Traits::GRACE)).count() >= CADENZA_NOTES {
+                return Some("it holds a cadenza in small notes");
+            }
+            own().any(|note| note.traits.contains(Traits::DOUBLE_TREMOLO)).then_some("it holds a tremolo between two notes")
+        };
+        let first = |staff: &Staff| of_staff(staff).or_else(of_all);
+        if traits.intersects(odd) { staves.iter().find_map(first) } else { of_all() }
     }
 }
 

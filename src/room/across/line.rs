@@ -163,7 +163,7 @@ impl Music<'_> {
         let told = bars.first().and_then(|bar| {
             let natural = bar.first_column()?;
             let first = *bar.columns.first()?;
-            let stated = |lane: &Vec<super::Object>| {
+            let stated = |lane: &[super::Object]| {
                 let object = lane.first().filter(|object| object.single_head && object.onset == first)?;
                 Some(Sp(object.stated_x? / TENTHS_A_SPACE) - natural)
             };

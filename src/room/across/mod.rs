@@ -24,7 +24,7 @@ pub use cast::{Cast, Move, Neighbours, Remedy};
 pub use graph::{Graph, Rod};
 pub use line::{Line, Widths, force, sum};
 pub use lyric::{em, ems};
-pub use object::Object;
+pub use object::{Lanes, Object};
 pub use spring::{Event, Spring, natural_space, springs};
 pub use state::{State, relative};
 pub use stated::{Collision, Evenness, evenness};

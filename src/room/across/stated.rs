@@ -3,7 +3,9 @@
 use super::bar::{Bar, Content, Music};
 use super::glyph;
 use super::line::TENTHS_A_SPACE;
+use super::object::Object;
 use crate::page::System;
+use crate::score::note::NoteBody;
 use crate::score::{Note, Tone, Traits};
 use crate::units::{Sp, Time};
 
@@ -51,7 +53,11 @@ struct Gap {
 pub fn evenness(bars: &[Bar], force: f64) -> Option<Evenness> {
     /// Widest against narrowest gap by time up to which notes stand in proportion to it.
     const PROPORTIONAL: f64 = 1.2;
-    let gaps: Vec<Gap> = bars.iter().flat_map(|bar| gaps(bar, force)).collect();
+    let mut gaps: Vec<Gap> = Vec::new();
+    let mut desk = Desk::default();
+    for bar in bars {
+        gaps_of(bar, force, &mut desk, &mut gaps);
+    }
     if gaps.len() < FEWEST_GAPS {
         return None;
     }
@@ -70,41 +76,62 @@ fn wide_to_narrow(mut values: Vec<f64>) -> Option<f64> {
     (narrow > 0.0).then(|| wide / narrow)
 }
 
+/// Room to reckon in the gaps of one bar after the other.
+#[derive(Default)]
+struct Desk {
+    nodes: Vec<Sp>,
+    /// Where the heads of a column stand on each staff.
+    heads: Vec<f64>,
+    /// Where each column stands.
+    stated: Vec<Option<f64>>,
+}
+
 /// The gaps between neighbouring columns whose place is stated.
-fn gaps(bar: &Bar, force: f64) -> Vec<Gap> {
-    let Content::Music(graph) = &bar.content else { return Vec::new() };
-    let even = graph.positions(force);
-    let stated: Vec<Option<f64>> = bar.columns.iter().map(|column| column_x(bar, *column)).collect();
+fn gaps_of(bar: &Bar, force: f64, desk: &mut Desk, into: &mut Vec<Gap>) {
+    let Content::Music(graph) = &bar.content else { return };
+    let Desk { nodes, heads, stated } = desk;
+    graph.place(force, nodes);
+    // The first node is the bar line before.
+    let even = &nodes[1..];
+    let mut lanes: Vec<&[Object]> = bar.lanes.iter().collect();
+    stated.clear();
+    stated.extend((0..bar.columns.len()).map(|column| column_x(column, &mut lanes, heads)));
     let gap = |index: usize| {
         let given = (stated[index + 1]? - stated[index]?) / TENTHS_A_SPACE;
         let wanted = even[index + 1] - even[index];
         let time = bar.columns[index + 1].minus(bar.columns[index])?;
         (wanted > Sp::ZERO).then(|| Gap { of_even: given / wanted.0, by_time: given / time.whole_notes(), time })
     };
-    (0..stated.len().saturating_sub(1)).filter_map(gap).collect()
+    into.extend((0..stated.len().saturating_sub(1)).filter_map(gap));
 }
 
-/// Where the heads of a column stand, in tenths: the middle one of its staves.
-fn column_x(bar: &Bar, column: Time) -> Option<f64> {
-    let at =
-        |lane: &Vec<super::Object>| lane.binary_search_by_key(&column, |object| object.onset).ok().and_then(|found| lane[found].stated_x);
-    let mut all: Vec<f64> = bar.lanes.iter().filter_map(at).collect();
-    all.sort_unstable_by(f64::total_cmp);
-    all.get(all.len().saturating_sub(1) / 2).copied()
+/// Where the heads of a column stand, in tenths: the middle one of its staves. What is left of the lanes begins at that column or later, and what
+/// stands at it is taken away.
+fn column_x(column: usize, lanes: &mut [&[Object]], heads: &mut Vec<f64>) -> Option<f64> {
+    heads.clear();
+    for lane in lanes {
+        if let Some((object, rest)) = lane.split_first().filter(|(object, _)| object.column as usize == column) {
+            heads.extend(object.stated_x);
+            *lane = rest;
+        }
+    }
+    heads.sort_unstable_by(f64::total_cmp);
+    heads.get(heads.len().saturating_sub(1) / 2).copied()
 }
 
 impl Music<'_> {
     /// Heads and accidentals of a system that lie on a head before them, where notes state their place.
     pub fn collisions(&self, system: &System) -> Vec<Collision> {
         let mut found = Vec::new();
+        let mut placed: Vec<Placed> = Vec::new();
         for staff in &system.staves {
             let size = (staff.size_percent / 100.0).min(1.0);
             let part = &self.score.parts[staff.part];
             for bar in system.bars.clone() {
-                let placed = part.notes_of(bar).iter().filter(|note| note.staff == staff.staff).filter_map(|note| Placed::of(note, size));
-                let mut placed: Vec<Placed> = placed.collect();
+                placed.clear();
+                placed.extend(part.notes_of(bar).iter().filter_map(|note| Placed::of(note, staff.staff, size)));
                 placed.sort_by(|one, other| one.onset.cmp(&other.onset).then(one.x.0.total_cmp(&other.x.0)));
-                let worst = overlaps(&placed).max_by(|one, other| one.1.0.total_cmp(&other.1.0));
+                let worst = worst_overlap(&placed);
                 let collision = |(offset, overlap)| Collision { bar, part: staff.part, staff: staff.staff, offset, overlap };
                 found.extend(worst.map(collision));
             }
@@ -126,34 +153,44 @@ struct Placed {
 }
 
 impl Placed {
-    fn of(note: &Note, size: f64) -> Option<Self> {
-        let shown = !note.is_rest() && !note.traits.intersects(Traits::HIDDEN | Traits::GRACE);
+    /// A note of a staff of some share of the usual size; `None` for what is no head of this staff, or states no place.
+    fn of(Note { offset, x, body }: &Note, staff: u8, size: f64) -> Option<Self> {
+        let note: &NoteBody = body;
+        if note.staff != staff || note.traits.intersects(Traits::HIDDEN | Traits::GRACE) {
+            return None;
+        }
         let (Tone::Pitch(pitch) | Tone::Unpitched(Some(pitch))) = note.tone else { return None };
-        let x = Sp(note.x.get().filter(|_| shown)?.0 / TENTHS_A_SPACE);
+        let x = Sp(x.get()?.0 / TENTHS_A_SPACE);
         let drawn = size * if note.traits.intersects(Traits::CUE | Traits::SMALL) { glyph::CUE_SHARE } else { 1.0 };
         let before = note.accidental.map_or(Sp::ZERO, |sign| glyph::accidental(sign) * drawn);
-        Some(Self {
-            onset: note.onset,
-            offset: note.offset,
-            x,
-            right: x + glyph::head(note.value) * drawn,
-            before,
-            steps: pitch.diatonic(),
-        })
+        Some(Self { onset: note.onset, offset: *offset, x, right: x + glyph::head(note.value) * drawn, before, steps: pitch.diatonic() })
+    }
+
+    /// How far a later head, or its accidental, lies on this one.
+    fn overlap(&self, later: &Self) -> Sp {
+        let apart = (self.steps - later.steps).abs();
+        // Heads are a space high, two steps.
+        let heads = if apart < 2 { self.right - later.x } else { Sp::ZERO };
+        let sign = if apart <= ACCIDENTAL_STEPS && later.before > Sp::ZERO { self.right - (later.x - later.before) } else { Sp::ZERO };
+        heads.max(sign)
     }
 }
 
-/// Pairs of heads of different moments of which the later, or its accidental, lies on the earlier: place in the file, and overlap.
-fn overlaps(placed: &[Placed]) -> impl Iterator<Item = (u32, Sp)> {
-    let groups: Vec<&[Placed]> = placed.chunk_by(|one, other| one.onset == other.onset).collect();
-    let pairs = groups.windows(2).flat_map(|pair| pair[1].iter().flat_map(|later| pair[0].iter().map(move |earlier| (*earlier, *later))));
-    let overlap = |(earlier, later): (Placed, Placed)| {
-        let apart = (earlier.steps - later.steps).abs();
-        // Heads are a space high, two steps.
-        let heads = if apart < 2 { earlier.right - later.x } else { Sp::ZERO };
-        let sign = if apart <= ACCIDENTAL_STEPS && later.before > Sp::ZERO { earlier.right - (later.x - later.before) } else { Sp::ZERO };
-        let overlap = heads.max(sign);
-        (overlap > EXPLAINED).then_some((later.offset, overlap))
-    };
-    pairs.filter_map(overlap).collect::<Vec<_>>().into_iter()
+/// Of all heads that lie on one of the moment before, or whose accidental does, the one that does most: place in the file, and overlap. Of equal
+/// ones the last.
+fn worst_overlap(placed: &[Placed]) -> Option<(u32, Sp)> {
+    let mut worst: Option<(u32, Sp)> = None;
+    let mut before: &[Placed] = &[];
+    for moment in placed.chunk_by(|one, other| one.onset == other.onset) {
+        for later in moment {
+            for earlier in before {
+                let overlap = earlier.overlap(later);
+                if overlap > EXPLAINED && worst.is_none_or(|(_, most)| most <= overlap) {
+                    worst = Some((later.offset, overlap));
+                }
+            }
+        }
+        before = moment;
+    }
+    worst
 }
