@@ -250,7 +250,7 @@ pub fn measure_printed(score: &Score, instructions: &Instructions, house: &House
     // What is reckoned from the music alone comes first, so that its silences are given back before the pages take their room.
     let (bar_seconds, turns) = {
         let turning = turn::turning(&bench);
-        let seconds = (0..score.bar_count()).map(|bar| turning.tempi().seconds(bar)).collect();
+        let seconds: Vec<Option<f64>> = (0..score.bar_count()).map(|bar| turning.tempi().seconds(bar)).collect();
         (seconds, turn::all(&bench, house, &turning))
     };
     // Each page for itself, on whatever cores have nothing else to do.
@@ -279,10 +279,10 @@ pub fn measure_printed(score: &Score, instructions: &Instructions, house: &House
         papers: page::papers(&bench, &pages, house),
         usual_spacing,
         openings: opening::of(&pages),
-        bar_seconds,
         turns,
         bars: part::bars(&bench, &pages),
-        stretches: stretch::all(&bench),
+        stretches: stretch::all(&bench, &bar_seconds),
+        bar_seconds,
         every_bar_numbered: instructions.bar_numbering.iter().any(|(.., shown)| *shown == BarNumbering::Measure),
         rehearsal_marks: stretch::rehearsal_marks(score),
         texts: text::sizes(&bench),

@@ -3,7 +3,7 @@
 use super::{Bars, Bench};
 use crate::place::{Known, Place};
 use crate::score::{MarkKind, Note, Score, Traits};
-use crate::turn::{Tempi, has_rest_beside_small, plays};
+use crate::turn::{has_rest_beside_small, plays};
 use crate::units::Time;
 use std::collections::BTreeSet;
 use std::ops::Range;
@@ -45,16 +45,14 @@ pub struct Stretch {
     pub at: Option<Place>,
 }
 
-/// All stretches worth a thought, in the order of their bars.
-pub(super) fn all(bench: &Bench) -> Vec<Stretch> {
+/// All stretches worth a thought, in the order of their bars; `seconds` has how long each bar lasts, where that is known.
+pub(super) fn all(bench: &Bench, seconds: &[Option<f64>]) -> Vec<Stretch> {
     let marked: Vec<bool> = (0..bench.score.bar_count()).map(|bar| has_mark(bench.score, bar)).collect();
-    let tempi = Tempi::of(bench.score);
-    let seconds: Vec<Option<f64>> = (0..marked.len()).map(|bar| tempi.seconds(bar)).collect();
     let cue_staves = bench.cue_staves();
     let mut found = Vec::new();
     for movement in &bench.layout.movements {
         let bars = movement.bars.start..movement.bars.end.min(marked.len());
-        found.extend(rests(bench, bars.clone(), &seconds, &cue_staves));
+        found.extend(rests(bench, bars.clone(), seconds, &cue_staves));
         found.extend(unmarked(bench, bars, &marked));
     }
     found.sort_by_key(|stretch| stretch.bars.index);

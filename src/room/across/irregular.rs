@@ -26,7 +26,8 @@ impl Music<'_> {
         let traits = notes().fold(Traits::empty(), |all, note| all | note.traits);
         let odd = Traits::SMALL | Traits::GRACE | Traits::DOUBLE_TREMOLO;
         let metre = self.changes_of(index)?.metre(bar);
-        let unmeasured = || metre.is_none_or(|metre| metre.times(BEYOND_METRE).is_some_and(|most| length > most)) && length > Time::ZERO;
+        let beyond = |metre: Time| length > metre && metre.times(BEYOND_METRE).is_some_and(|most| length > most);
+        let unmeasured = || length > Time::ZERO && metre.is_none_or(beyond);
         let of_all = || {
             if self.shorthand_in(index, bar) {
                 return Some("it holds bars written as repeat signs or slashes");

@@ -44,19 +44,19 @@ pub(super) fn marks(bench: &Bench, line: &mut Skyline) {
                     if span == Span::Stop {
                         let Some(found) = begun.iter().rposition(|one| one.kind == kind) else { continue };
                         let one = begun.swap_remove(found);
-                        line.add(one.columns.start..columns.end.max(one.columns.end), one.up.max(up), one.down.max(down));
+                        line.add(&(one.columns.start..columns.end.max(one.columns.end)), one.up.max(up), one.down.max(down));
                     } else {
                         begun.push(Begun { kind, columns, up, down });
                     }
                 }
-                _ => line.add(columns, up, down),
+                _ => line.add(&columns, up, down),
             }
         }
     }
     let last = bench.system.bars.end.saturating_sub(1);
     let end = bench.axis.span(bench.system, last, None, None).end;
     for one in begun {
-        line.add(one.columns.start..end.max(one.columns.end), one.up, one.down);
+        line.add(&(one.columns.start..end.max(one.columns.end)), one.up, one.down);
     }
 }
 

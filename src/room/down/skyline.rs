@@ -46,12 +46,7 @@ impl Axis {
                 let to = to.map_or(place.left.0 + place.width.0, |to| place.left.0 + to);
                 let most = f64::from(u32::try_from(COLUMNS).unwrap_or(u32::MAX));
                 // A column counts where at least half of it is covered: what stands beside each other does not meet.
-                let column = |x: f64| {
-                    let share = (x / width.0 * most).round();
-                    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "clamped to the columns there are")]
-                    let column = share.clamp(0.0, most) as usize;
-                    column
-                };
+                let column = |x: f64| rounded((x / width.0 * most).clamp(0.0, most));
                 let (from, to) = (column(from.min(to)).min(COLUMNS - 1), column(from.max(to)));
                 from..to.max(from + 1)
             }
@@ -59,23 +54,31 @@ impl Axis {
     }
 }
 
+/// The nearest whole number to a share that lies between nothing and the columns there are; of a half the larger.
+fn rounded(share: f64) -> usize {
+    // What a processor does at once, where rounding as such calls for help.
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "it lies among the columns there are")]
+    let whole = share as u32;
+    whole as usize + usize::from(share - f64::from(whole) >= 0.5)
+}
+
 /// How far ink hangs out above and below, by column, in tenths; 0 where none does.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Skyline {
     axis: Axis,
-    up: Vec<f32>,
-    down: Vec<f32>,
+    up: Line,
+    down: Line,
 }
 
 impl Skyline {
     pub(super) fn new(axis: Axis) -> Self {
-        Self { axis, up: vec![0.0; axis.columns()], down: vec![0.0; axis.columns()] }
+        Self { axis, up: Line::new(axis.columns()), down: Line::new(axis.columns()) }
     }
 
     /// Ink over some columns that reaches so far above the top line and below the bottom line; what stays within counts nothing.
-    pub(super) fn add(&mut self, columns: Range<usize>, up: Tenths, down: Tenths) {
-        raise(&mut self.up, columns.clone(), up);
-        raise(&mut self.down, columns, down);
+    pub(super) fn add(&mut self, columns: &Range<usize>, up: Tenths, down: Tenths) {
+        self.up.raise(columns, up);
+        self.down.raise(columns, down);
     }
 
     /// An arch over some columns, from one reach to another, that swells by `swell` in the middle; above the staff or below.
@@ -85,44 +88,74 @@ impl Skyline {
         for (index, column) in columns.enumerate() {
             let along = u32::try_from(index).map_or(1.0, f64::from) / last;
             let straight = ends[0] + (ends[1] - ends[0]) * along;
-            raise(line, column..column + 1, straight + swell * (4.0 * along * (1.0 - along)));
+            line.raise(&(column..column + 1), straight + swell * (4.0 * along * (1.0 - along)));
         }
     }
 
     /// The farthest it reaches above.
     pub fn most_up(&self) -> Tenths {
-        most(self.up.iter().copied())
+        Tenths(f64::from(self.up.most))
     }
 
     /// The farthest it reaches below.
     pub fn most_down(&self) -> Tenths {
-        most(self.down.iter().copied())
+        Tenths(f64::from(self.down.most))
     }
 }
 
-#[expect(clippy::cast_possible_truncation, reason = "tenths on a page")]
-fn raise(line: &mut [f32], columns: Range<usize>, reach: Tenths) {
-    if reach <= Tenths::ZERO {
-        return;
+/// How far ink reaches to one side.
+#[derive(Debug, Clone, PartialEq)]
+struct Line {
+    reaches: Vec<f32>,
+    /// The farthest of them.
+    most: f32,
+}
+
+impl Line {
+    fn new(columns: usize) -> Self {
+        Self { reaches: vec![0.0; columns], most: 0.0 }
     }
-    let end = columns.end.min(line.len());
-    for column in line.get_mut(columns.start.min(end)..end).into_iter().flatten() {
-        *column = column.max(reach.0 as f32);
+
+    #[expect(clippy::cast_possible_truncation, reason = "tenths on a page")]
+    fn raise(&mut self, columns: &Range<usize>, reach: Tenths) {
+        if reach <= Tenths::ZERO {
+            return;
+        }
+        let reach = reach.0 as f32;
+        let end = columns.end.min(self.reaches.len());
+        for column in self.reaches.get_mut(columns.start.min(end)..end).into_iter().flatten() {
+            *column = farther(*column, reach);
+            self.most = farther(self.most, reach);
+        }
     }
 }
 
-fn most(reaches: impl Iterator<Item = f32>) -> Tenths {
-    Tenths(f64::from(reaches.fold(0.0, f32::max)))
+/// The farther of two reaches; one that is no number counts nothing where it comes second.
+fn farther(one: f32, other: f32) -> f32 {
+    if other > one { other } else { one }
 }
 
 /// The most that hangs in from above and below at one column between two staves; where their columns do not stand for the same, the
 /// most from each side.
 pub fn hangs_in(upper: &Skyline, lower: &Skyline) -> Tenths {
-    if upper.axis == lower.axis {
-        most(upper.down.iter().zip(&lower.up).map(|(down, up)| down + up))
-    } else {
-        upper.most_down() + lower.most_up()
+    /// Columns that are looked at together.
+    const TOGETHER: usize = 8;
+    if upper.axis != lower.axis {
+        return upper.most_down() + lower.most_up();
     }
+    // Each of them has a most of its own, so that a processor takes several at once.
+    let mut most = [0.0; TOGETHER];
+    let (upper, upper_rest) = upper.down.reaches.as_chunks::<TOGETHER>();
+    let (lower, lower_rest) = lower.up.reaches.as_chunks::<TOGETHER>();
+    for (upper, lower) in upper.iter().zip(lower) {
+        for ((most, down), up) in most.iter_mut().zip(upper).zip(lower) {
+            *most = farther(*most, down + up);
+        }
+    }
+    for ((most, down), up) in most.iter_mut().zip(upper_rest).zip(lower_rest) {
+        *most = farther(*most, down + up);
+    }
+    Tenths(f64::from(most.into_iter().fold(0.0, farther)))
 }
 
 #[cfg(test)]
@@ -133,10 +166,10 @@ mod tests {
     fn only_what_meets_at_one_column_adds_up() {
         let axis = Axis::Bars(0, 3);
         let (mut upper, mut lower) = (Skyline::new(axis), Skyline::new(axis));
-        upper.add(0..1, Tenths(-5.0), Tenths(30.0));
-        lower.add(1..2, Tenths(25.0), Tenths::ZERO);
+        upper.add(&(0..1), Tenths(-5.0), Tenths(30.0));
+        lower.add(&(1..2), Tenths(25.0), Tenths::ZERO);
         assert_eq!(hangs_in(&upper, &lower), Tenths(30.0));
-        lower.add(0..1, Tenths(10.0), Tenths::ZERO);
+        lower.add(&(0..1), Tenths(10.0), Tenths::ZERO);
         assert_eq!(hangs_in(&upper, &lower), Tenths(40.0));
         let elsewhere = Skyline { axis: Axis::Bars(3, 3), ..lower };
         assert_eq!(hangs_in(&upper, &elsewhere), Tenths(55.0), "other bars: the most of each");

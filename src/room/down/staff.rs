@@ -5,7 +5,7 @@ use super::mark;
 use super::skyline::{Axis, Skyline};
 use crate::page::{Heights, Staff, System};
 use crate::room::across::{em, ems};
-use crate::score::note::{NoteHeight, NoteValue, Stem};
+use crate::score::note::{NoteBody, NoteHeight, NoteValue, Stem};
 use crate::score::{Note, Part, Score, Traits};
 use crate::units::{Sp, Tenths, Time};
 use std::ops::Range;
@@ -51,7 +51,7 @@ impl Bench<'_> {
 
 /// Heads that share a stem, and where they stand, in spaces above the top line.
 struct Chord<'a> {
-    note: &'a Note,
+    note: &'a NoteBody,
     bar: usize,
     /// How high the file says that its first note stands.
     stated: NoteHeight,
@@ -80,10 +80,14 @@ pub fn ink(score: &Score, heights: &Heights, system: &System, staff: &Staff, axi
     let bench = Bench { score, system, part, staff, axis, space: SPACE * staff.size_percent / 100.0 };
     let mut ink = Ink { all: Skyline::new(axis), notes: Skyline::new(axis), unsung: None };
     let mut slurs: Vec<Begun> = Vec::new();
+    let mut of_bar: Vec<Chord> = Vec::new();
     for bar in system.bars.clone() {
-        for chord in chords(&bench, heights, bar) {
-            notes(&bench, heights, &chord, &mut ink);
-            slur(&bench, &chord, &mut slurs, &mut ink.all);
+        chords(&bench, heights, bar, &mut of_bar);
+        for chord in &of_bar {
+            notes(&bench, heights, chord, &mut ink);
+            if chord.traits.intersects(Traits::SLUR_START | Traits::SLUR_STOP) {
+                slur(&bench, chord, &mut slurs, &mut ink.all);
+            }
         }
         over_rests(&bench, bar, &mut ink.all);
     }
@@ -99,9 +103,9 @@ pub fn ink(score: &Score, heights: &Heights, system: &System, staff: &Staff, axi
 /// Fermatas over rests.
 fn over_rests(bench: &Bench, bar: usize, line: &mut Skyline) {
     let shown = |note: &&Note| note.staff == bench.staff.staff && note.is_rest() && !note.traits.contains(Traits::HIDDEN);
-    for rest in bench.part.notes_of(bar).iter().filter(shown).filter(|rest| rest.traits.contains(Traits::FERMATA)) {
+    for rest in bench.part.notes_of(bar).iter().filter(|note| note.traits.contains(Traits::FERMATA)).filter(shown) {
         let columns = bench.columns(bar, rest.x.get().map(|x| x.0), usual::HEAD_WIDTH);
-        line.add(columns, bench.tenths(usual::FERMATA), Tenths::ZERO);
+        line.add(&columns, bench.tenths(usual::FERMATA), Tenths::ZERO);
     }
 }
 
@@ -118,30 +122,31 @@ fn end_elsewhere(bench: &Bench, begun: &Begun) -> usize {
 }
 
 /// The chords of a staff in a bar, in the order of the file.
-fn chords<'a>(bench: &Bench<'a>, heights: &Heights, bar: usize) -> Vec<Chord<'a>> {
-    let Some(first) = bench.part.bars.get(bar).map(|bar| bar.first_note as usize) else { return Vec::new() };
-    let mut chords: Vec<Chord> = Vec::new();
+fn chords<'a>(bench: &Bench<'a>, heights: &Heights, bar: usize, chords: &mut Vec<Chord<'a>>) {
+    chords.clear();
+    let Some(first) = bench.part.bars.get(bar).map(|bar| bar.first_note as usize) else { return };
     // A chord may begin on the other staff of its part, or with a head that is not shown.
     let mut begins_here = false;
     for (index, note) in bench.part.notes_of(bar).iter().enumerate() {
-        begins_here &= note.traits.contains(Traits::CHORD);
-        if note.staff != bench.staff.staff {
+        let NoteBody { traits, staff, .. } = *note.body;
+        begins_here &= traits.contains(Traits::CHORD);
+        if staff != bench.staff.staff {
             continue;
         }
         let Some(steps) = heights.steps_above_top(bench.staff.part, first + index) else { continue };
         let middle = Sp(f64::from(steps) / 2.0);
-        let x = note.x.get().map(|x| x.0);
         if let Some(chord) = chords.last_mut().filter(|_| begins_here) {
             chord.top = chord.top.max(middle);
             chord.bottom = chord.bottom.min(middle);
-            chord.traits |= note.traits;
+            chord.traits |= traits;
         } else {
             let stated = bench.part.note_height(first + index);
-            chords.push(Chord { note, bar, stated, own: middle, top: middle, bottom: middle, x, up: true, traits: note.traits });
+            let x = note.x.get().map(|x| x.0);
+            chords.push(Chord { note, bar, stated, own: middle, top: middle, bottom: middle, x, up: true, traits });
         }
         begins_here = true;
     }
-    for chord in &mut chords {
+    for chord in chords {
         chord.up = match chord.note.stem {
             Stem::Up => true,
             Stem::Down => false,
@@ -149,13 +154,12 @@ fn chords<'a>(bench: &Bench<'a>, heights: &Heights, bar: usize) -> Vec<Chord<'a>
             _ => chord.top + chord.bottom < -LINES,
         };
     }
-    chords
 }
 
 fn notes(bench: &Bench, heights: &Heights, chord: &Chord, ink: &mut Ink) {
     let half = usual::HALF_HEAD;
     let columns = bench.columns(chord.bar, chord.x, usual::HEAD_WIDTH);
-    let add = |line: &mut Skyline, top: Sp, bottom: Sp| line.add(columns.clone(), bench.tenths(top), bench.tenths(-bottom - LINES));
+    let add = |line: &mut Skyline, top: Sp, bottom: Sp| line.add(&columns, bench.tenths(top), bench.tenths(-bottom - LINES));
     let (mut top, mut bottom) = (chord.top + half, chord.bottom - half);
     let stem = stem_end(bench, heights, chord);
     if let Some((end, _)) = stem {
@@ -268,7 +272,7 @@ fn lyrics(bench: &Bench, ink: &mut Ink) {
                 None if lyric.above => (bench.tenths(depth), Tenths::ZERO),
                 None => (Tenths::ZERO, bench.tenths(depth + usual::LETTER_FALL)),
             };
-            ink.all.add(columns, up, down);
+            ink.all.add(&columns, up, down);
         }
     }
 }
