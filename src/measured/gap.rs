@@ -152,12 +152,17 @@ pub(super) fn of_page(bench: &Bench, page: &layout::Page) -> Vec<Gap> {
     let mut gaps = Vec::new();
     // Only the last staff of the system above is kept: a page may hold any number of systems.
     let mut above: Option<(&layout::System, &layout::Staff, Ink)> = None;
+    let mut spare: Option<Ink> = None;
     for (number, system) in page.systems.iter().enumerate() {
         let axis = Axis::of(system, page.width.value());
-        let ink = |staff: &layout::Staff| down::ink(bench.score, &bench.layout.heights, system, staff, axis);
+        let heights = &bench.layout.heights;
+        let ink = |staff: &layout::Staff, spare: Option<Ink>| match spare {
+            Some(spare) => down::ink_instead(spare, bench.score, heights, system, staff, axis),
+            None => down::ink(bench.score, heights, system, staff, axis),
+        };
         let mut inside: Option<(&layout::Staff, Ink)> = None;
         for staff in &system.staves {
-            let own = ink(staff);
+            let own = ink(staff, spare.take());
             let lower = Standing { system, staff, ink: &own };
             let found = match (&inside, &above) {
                 (Some((upper, ink)), _) => {
@@ -170,7 +175,7 @@ pub(super) fn of_page(bench: &Bench, page: &layout::Page) -> Vec<Gap> {
                 (None, None) => None,
             };
             gaps.extend(found.map(|gap| Gap { system: super::count(number + 1), ..gap }));
-            inside = Some((staff, own));
+            spare = inside.replace((staff, own)).map(|(_, ink)| ink);
         }
         above = inside.map(|(staff, ink)| (system, staff, ink));
     }

@@ -3,7 +3,6 @@
 use super::{Between, Gap, Page};
 use crate::page::Side;
 use crate::place::{Confidence, Known};
-use std::collections::BTreeMap;
 
 /// Two pages that face each other.
 #[derive(Debug)]
@@ -81,15 +80,15 @@ fn most_white_between(left: &Page, right: &Page) -> Known<f64> {
 type Pair = (bool, [(u32, u8); 2]);
 
 /// White by pair of staves, headings and cutaway left out: all its gaps, in staff heights.
-fn by_pair(page: &Page, heights: fn(&Gap) -> Known<f64>) -> Result<BTreeMap<Pair, Vec<f64>>, &'static str> {
-    let mut found: BTreeMap<Pair, Vec<f64>> = BTreeMap::new();
+fn by_pair(page: &Page, heights: fn(&Gap) -> Known<f64>) -> Result<Vec<(Pair, Option<f64>)>, &'static str> {
+    let mut found: Vec<(Pair, Option<f64>)> = Vec::with_capacity(page.gaps.len());
     for gap in page.gaps.iter().filter(|gap| !gap.heading && !gap.cutaway) {
-        let key = |gap: &Gap| (gap.between == Between::Staves, gap.pair);
         match heights(gap) {
             Known::Unknown(why) => return Err(why),
-            known => found.entry(key(gap)).or_default().extend(known.value()),
+            known => found.push(((gap.between == Between::Staves, gap.pair), known.value())),
         }
     }
+    found.sort_by_key(|(pair, _)| *pair);
     Ok(found)
 }
 
@@ -100,11 +99,17 @@ fn gaps_of(left: &Page, right: &Page, heights: fn(&Gap) -> Known<f64>) -> ([Know
     };
     let mut sums = [0.0; 2];
     let mut counts = [0_usize; 2];
-    for (pair, left) in &of_left {
-        let Some(right) = of_right.get(pair) else { continue };
+    let mut rest = &of_right[..];
+    for left in of_left.chunk_by(|one, other| one.0 == other.0) {
+        let pair = left[0].0;
+        rest = &rest[rest.partition_point(|(other, _)| *other < pair)..];
+        let right = &rest[..rest.iter().take_while(|(other, _)| *other == pair).count()];
+        if right.is_empty() {
+            continue;
+        }
         for (side, heights) in [left, right].into_iter().enumerate() {
-            sums[side] += heights.iter().sum::<f64>();
-            counts[side] += heights.len();
+            sums[side] += heights.iter().filter_map(|(_, height)| *height).sum::<f64>();
+            counts[side] += heights.iter().filter(|(_, height)| height.is_some()).count();
         }
     }
     if counts.contains(&0) {

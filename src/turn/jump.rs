@@ -45,22 +45,33 @@ pub fn jumps(score: &Score, bars: Range<usize>) -> Vec<Jump> {
     let (mut begins, mut segno) = (bars.start, None);
     let mut jumps = Vec::new();
     for bar in bars.clone() {
-        let marks = || score.parts.iter().flat_map(|part| part.marks_of(bar)).map(|mark| &mark.kind);
-        if marks().any(|kind| matches!(kind, MarkKind::Barline { repeat: Some(Span::Start), side: Side::Left, .. })) {
+        let (mut starts, mut stops, mut has_segno, mut da_capo, mut dal_segno) = (false, false, false, false, false);
+        for mark in score.parts.iter().flat_map(|part| part.marks_of(bar)) {
+            match &mark.kind {
+                MarkKind::Barline { repeat: Some(Span::Start), side, .. } => starts |= *side == Side::Left,
+                MarkKind::Barline { repeat: Some(Span::Stop), .. } => stops = true,
+                MarkKind::Segno => has_segno = true,
+                MarkKind::Jump(jump) => {
+                    da_capo |= jump == "dacapo";
+                    dal_segno |= jump == "dalsegno";
+                }
+                _ => {}
+            }
+        }
+        if starts {
             begins = bar;
         }
-        if marks().any(|kind| *kind == MarkKind::Segno) {
+        if has_segno {
             segno = Some(bar);
         }
-        let says = |what: &str| marks().any(|kind| matches!(kind, MarkKind::Jump(jump) if jump == what));
         let mut jump = |kind, to| jumps.push(Jump { kind, from: bar, to });
-        if marks().any(|kind| matches!(kind, MarkKind::Barline { repeat: Some(Span::Stop), .. })) {
+        if stops {
             jump(JumpKind::Repeat, begins);
             begins = bar + 1;
         }
-        if says("dacapo") {
+        if da_capo {
             jump(JumpKind::DaCapo, bars.start);
-        } else if let Some(segno) = segno.filter(|_| says("dalsegno")) {
+        } else if let Some(segno) = segno.filter(|_| dal_segno) {
             jump(JumpKind::DalSegno, segno);
         }
     }

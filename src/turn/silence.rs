@@ -169,8 +169,10 @@ impl<'a> Turning<'a> {
         let tempi = Tempi::of(score);
         let mut holds = Vec::new();
         let (mut work, mut divided, mut warned) = (Vec::new(), Vec::new(), Vec::new());
+        let mut parts: Vec<usize> = lanes.iter().map(|lane| lane.0).collect();
+        parts.dedup();
         for bar in 0..score.bar_count() {
-            held(score, &lanes, &tempi, bar, &mut holds);
+            held(score, &parts, &tempi, bar, &mut holds);
             said(score, &lanes, bar, |onset, says| match says {
                 Says::Work => work.push(((bar, onset), false)),
                 Says::Change => work.push(((bar, onset), true)),
@@ -275,9 +277,7 @@ impl<'a> Turning<'a> {
 }
 
 /// Adds the rests that are held in a bar: under a fermata, or in a general pause.
-fn held(score: &Score, lanes: &[Lane], tempi: &Tempi, bar: usize, holds: &mut Vec<(Moment, f64)>) {
-    let mut parts: Vec<usize> = lanes.iter().map(|lane| lane.0).collect();
-    parts.dedup();
+fn held(score: &Score, parts: &[usize], tempi: &Tempi, bar: usize, holds: &mut Vec<(Moment, f64)>) {
     let mut found: Vec<(f64, f64)> = Vec::new();
     let mut hold = |onset: f64, seconds: f64| found.push((onset, seconds.max(LEAST_HOLD)));
     for part in parts.iter().filter_map(|part| score.parts.get(*part)) {

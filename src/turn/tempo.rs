@@ -118,9 +118,9 @@ impl Tempi {
                 }
             }
             read_tempi(score, bar, beat, &mut segments);
-            let written = score.parts.iter().map(|part| part.bars.get(bar).map_or(Some(Time::ZERO), |bar| bar.length));
+            let mut written = score.parts.iter().map(|part| part.bars.get(bar).map_or(Some(Time::ZERO), |bar| bar.length));
             // A bar whose time was lost in one part is not known in any.
-            let longest = written.collect::<Option<Vec<Time>>>().map(|all| all.into_iter().max().unwrap_or_default());
+            let longest = written.try_fold(Time::ZERO, |longest, length| Some(longest.max(length?)));
             let length = longest.and_then(|longest| if longest > Time::ZERO { Some(longest) } else { metre });
             quarters.push(length.map(|length| length.whole_notes() * QUARTERS));
         }

@@ -2,20 +2,20 @@
 
 use super::change::{self, ChangeKind, Changes};
 use super::glyph;
-use super::graph::{Graph, Rod};
+use super::graph::Graph;
 use super::irregular;
-use super::lyric::{self, Syllable};
-use super::object::{Desk, Lanes, Object, OnStaff, is_whole_bar_rest};
+use super::object::{Desk, Lanes, OnStaff, is_whole_bar_rest};
+use super::rod::lane_rods;
 use super::spring::{Event, springs};
 use crate::page::Staff;
 use crate::score::mark::{Side, Span};
 use crate::score::note::NoteBody;
-use crate::score::{MarkKind, Score, Traits};
+use crate::score::{Mark, MarkKind, Score, Traits};
 use crate::units::{Scale, Sp, Time};
 use std::ops::Range;
 
-/// Between objects of one staff: below the first signs touch, the second reads comfortably.
-const APART: (Sp, Sp) = (Sp(0.25), Sp(0.65));
+/// Events ahead among which one that is known already is looked for.
+const NEAR: usize = 8;
 
 /// Why the room of a bar is not known.
 pub const NO_TIME: &str = "the exact time of a bar cannot be known";
@@ -92,12 +92,14 @@ impl Bar {
 pub struct Music<'a> {
     pub(super) score: &'a Score,
     changes: Vec<Changes>,
+    /// For every bar, whether in some part something changes in it or a repeat begins.
+    has_signs: Vec<bool>,
     /// For every bar, the bar at which the multi-bar rest that holds it begins.
     rests: Vec<Option<usize>>,
     /// For every part, the bars written as repeat signs or slashes.
     shorthands: Vec<Vec<Range<usize>>>,
     /// The scale at which words stand beside the notes: text does not shrink with the staff.
-    scale: Option<Scale>,
+    pub(super) scale: Option<Scale>,
 }
 
 impl<'a> Music<'a> {
@@ -116,7 +118,9 @@ impl<'a> Music<'a> {
             rests[bar..end].fill(Some(bar));
             bar = end.max(bar + 1);
         }
-        Self { score, changes: score.parts.iter().map(Changes::of).collect(), rests, shorthands: irregular::shorthands(score), scale }
+        let changes: Vec<Changes> = score.parts.iter().map(Changes::of).collect();
+        let has_signs = bars_with_signs(score, &changes);
+        Self { score, changes, has_signs, rests, shorthands: irregular::shorthands(score), scale }
     }
 
     /// The changes of the parts that have one of these staves.
@@ -164,14 +168,13 @@ impl<'a> Music<'a> {
             return Some(Bar { fixed, length, ..Bar::nothing(Content::Rest) });
         }
         events.sort_unstable_by_key(|event| (event.onset, event.duration));
-        // Most staves of a score move together.
         events.dedup();
         let mut columns: Vec<Time> = Vec::with_capacity(events.len());
         columns.extend(events.chunk_by(|one, other| one.onset == other.onset).map(|same| same[0].onset));
         let springs = springs(&mut events, &columns, length)?;
         let lanes = self.lanes(staves, bar, &columns, length);
         let end = u32::try_from(columns.len() + 1).ok()?;
-        let mut rods = Vec::with_capacity(lanes.objects().len() + staves.len());
+        let mut rods = Vec::with_capacity(columns.len() * 2);
         for lane in lanes.iter() {
             lane_rods(lane, end, &mut rods);
         }
@@ -199,14 +202,16 @@ impl<'a> Music<'a> {
     /// The notes and rests that make columns, and the end of the last note or rest of the parts printed; `None` where it cannot be known.
     fn events(&self, staves: &[Staff], bar: usize) -> Option<(Vec<Event>, Time)> {
         let mut length = Time::ZERO;
-        let mut events: Vec<Event> = Vec::new();
+        let mut events: Vec<Event> = Vec::with_capacity(staves.len());
         // Rests that fill the bar unless something else lasts longer.
-        let mut may_fill: Vec<(&NoteBody, Event)> = Vec::new();
+        let mut may_fill: Vec<(&NoteBody, Event)> = Vec::with_capacity(staves.len());
         for same in by_part(staves) {
             let part = &self.score.parts[same[0].part];
             // A bar whose time was lost on the way says so.
             part.bars.get(bar).map_or(Some(Time::ZERO), |bar| bar.length)?;
             let mut last = Event { onset: Time::ZERO, end: Time::ZERO, duration: Time::ZERO };
+            // Most parts of a score move as one before them: what is known already mostly stands behind what was met last.
+            let mut met = 0;
             for note in part.notes_of(bar).iter().map(|note| &*note.body) {
                 // The notes of a chord share their time.
                 if (note.onset, note.duration) != (last.onset, last.duration) {
@@ -219,7 +224,11 @@ impl<'a> Music<'a> {
                 }
                 if is_whole_bar_rest(note, last.end) {
                     may_fill.push((note, last));
-                } else if events.last() != Some(&last) {
+                    continue;
+                }
+                let near = events[met..].iter().take(NEAR).position(|event| *event == last);
+                met = near.map_or(events.len(), |near| met + near);
+                if near.is_none() {
                     events.push(last);
                 }
             }
@@ -231,10 +240,12 @@ impl<'a> Music<'a> {
     /// What stands on each staff.
     fn lanes(&self, staves: &[Staff], bar: usize, columns: &[Time], length: Time) -> Lanes {
         let mut desk = Desk::default();
-        let mut lanes = Lanes::with_capacity(staves.len());
+        let notes = |part: usize| self.score.parts[part].notes_of(bar);
+        let all = by_part(staves).map(|same| notes(same[0].part).len()).sum();
+        let mut lanes = Lanes::with_capacity(staves.len(), all);
         for same in by_part(staves) {
-            let notes = self.score.parts[same[0].part].notes_of(bar);
-            let changes = self.changes[same[0].part].in_bar(bar);
+            let notes = notes(same[0].part);
+            let changes = if self.has_signs(bar) { self.changes[same[0].part].in_bar(bar) } else { &[] };
             for staff in same {
                 let size = (staff.size_percent / 100.0).min(1.0);
                 let lane = OnStaff { notes, staff: staff.staff, length, columns, changes, size };
@@ -251,18 +262,16 @@ impl<'a> Music<'a> {
 
     /// Room of what stands at the bar lines: clefs, and inside a system changes of key and time and a repeat that begins.
     fn signs(&self, staves: &[Staff], bar: usize, opens: bool, length: Time) -> Sp {
-        let begins = |kind: &MarkKind| matches!(kind, MarkKind::Barline { side: Side::Left, repeat: Some(Span::Start), .. });
-        let (mut clef_before, mut clef_after, mut repeat, mut changing) = (false, false, false, false);
-        for same in by_part(staves) {
-            let changes = self.changes[same[0].part].in_bar(bar);
-            changing |= !changes.is_empty();
-            for staff in same.iter().filter(|_| !changes.is_empty()) {
-                for change in changes.iter().filter(|change| change.kind == ChangeKind::Clef(staff.staff)) {
-                    clef_before |= change.onset == Time::ZERO;
-                    clef_after |= change.onset > Time::ZERO && self.nothing_after(staff, bar, change.onset, length);
-                }
+        if !self.has_signs(bar) {
+            return Sp::ZERO;
+        }
+        let (mut clef_before, mut clef_after) = (false, false);
+        for staff in staves {
+            let own = |kind: ChangeKind| kind == ChangeKind::Clef(staff.staff);
+            for change in self.changes[staff.part].in_bar(bar).iter().filter(|change| own(change.kind)) {
+                clef_before |= change.onset == Time::ZERO;
+                clef_after |= change.onset > Time::ZERO && self.nothing_after(staff, bar, change.onset, length);
             }
-            repeat = repeat || !opens && self.score.parts[same[0].part].marks_of(bar).iter().any(|mark| begins(&mark.kind));
         }
         let mut room = if clef_after { glyph::CLEF_AT_BAR_LINE } else { Sp::ZERO };
         if opens {
@@ -271,10 +280,15 @@ impl<'a> Music<'a> {
         if clef_before {
             room += glyph::CLEF_AT_BAR_LINE;
         }
-        if repeat {
+        let mut printed = by_part(staves).flat_map(|same| self.score.parts[same[0].part].marks_of(bar));
+        if printed.any(begins_repeat) {
             room += glyph::FORWARD_REPEAT;
         }
-        if changing { room + change::inside(self.changes(staves), bar) } else { room }
+        room + change::inside(self.changes(staves), bar)
+    }
+
+    fn has_signs(&self, bar: usize) -> bool {
+        self.has_signs.get(bar).copied().unwrap_or_default()
     }
 
     /// Nothing stands on a staff at a moment or after it, up to the bar line.
@@ -282,36 +296,25 @@ impl<'a> Music<'a> {
         let notes = self.score.parts[staff.part].notes_of(bar);
         !notes.iter().any(|note| note.staff == staff.staff && note.onset >= onset && makes_column(note, length))
     }
+}
 
-    fn lyric_rods(&self, staff: &Staff, bar: usize, columns: &[Time], end: u32, rods: &mut Vec<Rod>) {
-        let part = &self.score.parts[staff.part];
-        let lyrics = part.lyrics_of(bar);
-        if lyrics.is_empty() {
-            return;
-        }
-        let instructions = &self.score.instructions;
-        let scale = self.scale;
-        let mut sung: Vec<(&str, Syllable)> = Vec::with_capacity(lyrics.len());
-        for lyric in lyrics {
-            let Some(note) = part.notes.get(lyric.note as usize) else { continue };
-            let shown = note.staff == staff.staff && !note.traits.intersects(Traits::HIDDEN | Traits::GRACE);
-            let Some(column) = shown.then(|| node_of(columns, note.onset)).flatten() else { continue };
-            sung.push((&lyric.verse, lyric::syllable(lyric, column - 1, instructions, scale)));
-        }
-        sung.sort_by_key(|(verse, syllable)| (*verse, syllable.column));
-        for verse in sung.chunk_by(|one, other| one.0 == other.0) {
-            let mut syllables: Vec<Syllable> = Vec::with_capacity(verse.len());
-            for (_, syllable) in verse {
-                match syllables.last_mut().filter(|last| last.column == syllable.column) {
-                    // Of two voices that sing at once the wider counts.
-                    Some(last) if syllable.width > last.width => *last = *syllable,
-                    Some(_) => {}
-                    None => syllables.push(*syllable),
-                }
-            }
-            lyric::rods(&syllables, end, rods);
+/// For every bar, whether in some part something changes in it or a repeat begins.
+fn bars_with_signs(score: &Score, changes: &[Changes]) -> Vec<bool> {
+    let mut found = vec![false; score.bar_count()];
+    for bar in changes.iter().flat_map(Changes::bars) {
+        found[bar] = true;
+    }
+    for part in &score.parts {
+        for bar in 0..part.bars.len() {
+            found[bar] |= part.marks_of(bar).iter().any(begins_repeat);
         }
     }
+    found
+}
+
+/// Whether a mark at the left bar line begins a repeat.
+fn begins_repeat(mark: &Mark) -> bool {
+    matches!(mark.kind, MarkKind::Barline { side: Side::Left, repeat: Some(Span::Start), .. })
 }
 
 /// Some staves, part by part: those of one part follow each other.
@@ -327,28 +330,4 @@ fn makes_column(note: &NoteBody, bar_length: Time) -> bool {
 /// Whether a note has no place of its own in time, or is not shown.
 fn is_unshown(note: &NoteBody) -> bool {
     note.traits.intersects(Traits::GRACE | Traits::HIDDEN)
-}
-
-/// The node of a column; `None` where there is none at that moment.
-fn node_of(columns: &[Time], onset: Time) -> Option<u32> {
-    let column = columns.binary_search(&onset).ok()?;
-    u32::try_from(column + 1).ok()
-}
-
-/// What the objects of one staff keep apart.
-fn lane_rods(lane: &[Object], end: u32, rods: &mut Vec<Rod>) {
-    let node = |object: &Object| object.column + 1;
-    if let Some(first) = lane.first() {
-        let hard = Sp(0.80).max(Sp(0.30) + first.left);
-        let comfortable = Sp(1.30).max(Sp(0.60) + first.left);
-        rods.push(Rod { from: 0, to: node(first), hard, comfortable });
-    }
-    for pair in lane.windows(2) {
-        let [one, next] = pair else { continue };
-        let touching = one.right + next.left;
-        rods.push(Rod { from: node(one), to: node(next), hard: touching + APART.0, comfortable: touching + APART.1 });
-    }
-    if let Some(last) = lane.last() {
-        rods.push(Rod { from: node(last), to: end, hard: last.right + Sp(0.50), comfortable: last.right + Sp(1.30) });
-    }
 }

@@ -78,6 +78,11 @@ impl Changes {
         changes
     }
 
+    /// The bars in which something changes.
+    pub(super) fn bars(&self) -> impl Iterator<Item = usize> {
+        self.all.iter().map(|change| change.bar)
+    }
+
     /// The changes in a bar.
     pub(super) fn in_bar(&self, bar: usize) -> &[Change] {
         let from = self.all.partition_point(|change| change.bar < bar);

@@ -17,6 +17,11 @@ pub struct Rod {
 }
 
 impl Rod {
+    /// Whether it keeps its nodes at least as far apart as another between the same nodes.
+    pub(super) fn outdoes(&self, other: &Self) -> bool {
+        other.hard <= self.hard && other.comfortable <= self.comfortable
+    }
+
     /// Its nodes as one number, by where it ends and then by where it begins.
     fn nodes(&self) -> u64 {
         u64::from(self.to) << u32::BITS | u64::from(self.from)
@@ -42,13 +47,12 @@ impl Graph {
             if rods[same].nodes() != rod.nodes() {
                 same = kept;
             }
-            let outdone = |one: &Rod, by: &Rod| one.hard <= by.hard && one.comfortable <= by.comfortable;
-            if rods[same..kept].iter().any(|one| outdone(&rod, one)) {
+            if rods[same..kept].iter().any(|one| one.outdoes(&rod)) {
                 continue;
             }
             let mut index = same;
             while index < kept {
-                if outdone(&rods[index], &rod) {
+                if rod.outdoes(&rods[index]) {
                     kept -= 1;
                     rods[index] = rods[kept];
                 } else {
@@ -84,15 +88,15 @@ impl Graph {
         let share = force.clamp(0.0, 1.0);
         let comfort = (2.0 * share - 1.0).clamp(0.0, 1.0);
         nodes.push(Sp::ZERO);
-        let mut rods = self.rods.iter().peekable();
-        for node in 1..=self.springs.len() + 1 {
-            // From the bar line before to the first column there is no spring.
-            let mut at = match node {
-                1 => Sp::ZERO,
-                _ => nodes[node - 1] + self.springs[node - 2].length * share,
-            };
-            while let Some(rod) = rods.next_if(|rod| rod.to as usize == node) {
+        let mut rods = &self.rods[..];
+        let mut at = Sp::ZERO;
+        // From the bar line before to the first column there is no spring.
+        let springs = std::iter::once(Sp::ZERO).chain(self.springs.iter().map(|spring| spring.length * share));
+        for (node, spring) in (1..).zip(springs) {
+            at += spring;
+            while let Some((rod, rest)) = rods.split_first().filter(|(rod, _)| rod.to == node) {
                 at = at.max(nodes[rod.from as usize] + rod.hard + (rod.comfortable - rod.hard) * comfort);
+                rods = rest;
             }
             nodes.push(at);
         }

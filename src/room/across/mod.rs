@@ -15,6 +15,7 @@ mod irregular;
 mod line;
 mod lyric;
 mod object;
+mod rod;
 mod spring;
 mod state;
 mod stated;

@@ -35,8 +35,8 @@ pub struct Lanes {
 }
 
 impl Lanes {
-    pub(super) fn with_capacity(staves: usize) -> Self {
-        Self { objects: Vec::new(), ends: Vec::with_capacity(staves) }
+    pub(super) fn with_capacity(staves: usize, objects: usize) -> Self {
+        Self { objects: Vec::with_capacity(objects), ends: Vec::with_capacity(staves) }
     }
 
     /// Adds what stands on the next staff.

@@ -15,4 +15,4 @@ mod staff;
 pub use need::{Between, Need, Pair, need};
 pub use page::{LEAST_MARGIN, LINE_GAP_HEIGHTS, OneMore, PageNeed, STAFF_GAP_HEIGHTS, SYSTEM_GAP_HEIGHTS, natural_gap};
 pub use skyline::{Axis, Skyline, hangs_in};
-pub use staff::{Ink, ink};
+pub use staff::{Ink, ink, ink_instead};

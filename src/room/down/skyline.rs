@@ -75,6 +75,11 @@ impl Skyline {
         Self { axis, up: Line::new(axis.columns()), down: Line::new(axis.columns()) }
     }
 
+    /// A blank one of some axis, in the room of this one.
+    pub(super) fn wiped(self, axis: Axis) -> Self {
+        Self { axis, up: self.up.wiped(axis.columns()), down: self.down.wiped(axis.columns()) }
+    }
+
     /// Ink over some columns that reaches so far above the top line and below the bottom line; what stays within counts nothing.
     pub(super) fn add(&mut self, columns: &Range<usize>, up: Tenths, down: Tenths) {
         self.up.raise(columns, up);
@@ -114,6 +119,12 @@ struct Line {
 impl Line {
     fn new(columns: usize) -> Self {
         Self { reaches: vec![0.0; columns], most: 0.0 }
+    }
+
+    fn wiped(mut self, columns: usize) -> Self {
+        self.reaches.clear();
+        self.reaches.resize(columns, 0.0);
+        Self { most: 0.0, ..self }
     }
 
     #[expect(clippy::cast_possible_truncation, reason = "tenths on a page")]

@@ -76,9 +76,20 @@ struct Begun {
 
 /// The ink of a staff over a system.
 pub fn ink(score: &Score, heights: &Heights, system: &System, staff: &Staff, axis: Axis) -> Ink {
+    let blank = Ink { all: Skyline::new(axis), notes: Skyline::new(axis), unsung: None };
+    drawn(blank, score, heights, system, staff, axis)
+}
+
+/// The same in the room of ink that nobody asks for any more: a large score has thousands of staves.
+pub fn ink_instead(old: Ink, score: &Score, heights: &Heights, system: &System, staff: &Staff, axis: Axis) -> Ink {
+    let blank = Ink { all: old.all.wiped(axis), notes: old.notes.wiped(axis), unsung: None };
+    drawn(blank, score, heights, system, staff, axis)
+}
+
+/// Ink that was blank with all that hangs out of a staff.
+fn drawn(mut ink: Ink, score: &Score, heights: &Heights, system: &System, staff: &Staff, axis: Axis) -> Ink {
     let part = &score.parts[staff.part];
     let bench = Bench { score, system, part, staff, axis, space: SPACE * staff.size_percent / 100.0 };
-    let mut ink = Ink { all: Skyline::new(axis), notes: Skyline::new(axis), unsung: None };
     let mut slurs: Vec<Begun> = Vec::new();
     let mut of_bar: Vec<Chord> = Vec::new();
     for bar in system.bars.clone() {
@@ -158,8 +169,14 @@ fn chords<'a>(bench: &Bench<'a>, heights: &Heights, bar: usize, chords: &mut Vec
 
 fn notes(bench: &Bench, heights: &Heights, chord: &Chord, ink: &mut Ink) {
     let half = usual::HALF_HEAD;
-    let columns = bench.columns(chord.bar, chord.x, usual::HEAD_WIDTH);
-    let add = |line: &mut Skyline, top: Sp, bottom: Sp| line.add(&columns, bench.tenths(top), bench.tenths(-bottom - LINES));
+    // Most heads and stems stay within the lines: then nobody asks which columns they stand at.
+    let mut columns: Option<Range<usize>> = None;
+    let mut add = |line: &mut Skyline, top: Sp, bottom: Sp| {
+        let (up, down) = (bench.tenths(top), bench.tenths(-bottom - LINES));
+        if up > Tenths::ZERO || down > Tenths::ZERO {
+            line.add(columns.get_or_insert_with(|| bench.columns(chord.bar, chord.x, usual::HEAD_WIDTH)), up, down);
+        }
+    };
     let (mut top, mut bottom) = (chord.top + half, chord.bottom - half);
     let stem = stem_end(bench, heights, chord);
     if let Some((end, _)) = stem {
