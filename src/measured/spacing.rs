@@ -156,8 +156,11 @@ pub(super) fn measure(bench: &Bench, pages: &mut [Page]) -> Vec<Usual> {
                 let widest = needs.iter().map(|widths| widths.natural).fold(Sp::ZERO, Sp::max);
                 Spacing { widest_bar_share: widest / line.available, ..describe(bench, &music, system, &bars, line) }
             });
-            // Moves are tried with them.
-            bars.iter_mut().for_each(Bar::forget_lanes);
+            // Moves are tried with them, where the room is known.
+            if line.is_err() {
+                bars = Vec::new();
+            }
+            bars.iter_mut().for_each(Bar::forget_places);
             (bars, needs, line, spacing)
         };
         let all: Vec<_> = (0..movement.len()).into_par_iter().map(reckon).collect();

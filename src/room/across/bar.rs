@@ -65,9 +65,9 @@ impl Bar {
         }
     }
 
-    /// Gives back what only the place of its notes in their system asks for.
-    pub fn forget_lanes(&mut self) {
-        self.lanes = Lanes::default();
+    /// Gives back what only the places of its notes ask for, and no width.
+    pub fn forget_places(&mut self) {
+        (self.columns, self.lanes) = (Vec::new(), Lanes::default());
     }
 
     /// How willingly it stretches.
@@ -304,10 +304,8 @@ fn bars_with_signs(score: &Score, changes: &[Changes]) -> Vec<bool> {
     for bar in changes.iter().flat_map(Changes::bars) {
         found[bar] = true;
     }
-    for part in &score.parts {
-        for bar in 0..part.bars.len() {
-            found[bar] |= part.marks_of(bar).iter().any(begins_repeat);
-        }
+    for (bar, found) in found.iter_mut().enumerate() {
+        *found = *found || score.parts.iter().any(|part| part.marks_of(bar).iter().any(begins_repeat));
     }
     found
 }
