@@ -96,17 +96,17 @@ impl Cutter {
     fn read_up_to(&mut self, wanted: usize, batch: &mut Batch) -> Result<(), Damage> {
         // The room is written over, not cleared.
         let mut bytes = mem::take(&mut batch.text).into_bytes();
-        let filled = self.rest.len();
-        bytes.resize(bytes.len().max(filled), 0);
-        if let Some(first) = bytes.get_mut(..filled) {
-            first.copy_from_slice(&self.rest);
-        }
+        let mut filled = self.rest.len();
+        bytes.resize(if self.ended { filled } else { wanted.max(filled) }, 0);
+        let (left_over, room) = bytes.split_at_mut_checked(filled).unwrap_or_default();
+        left_over.copy_from_slice(&self.rest);
         self.rest.clear();
-        if self.ended {
-            bytes.truncate(filled);
-        } else {
-            self.ended = source::fill(&mut self.stream, &mut bytes, filled, wanted).map_err(|error| Damage::from_io(error, "reading"))?;
+        if !self.ended {
+            let (read, ended) = source::fill(&mut self.stream, room);
+            self.ended = ended.map_err(|error| Damage::from_io(error, "reading"))?;
+            filled += read;
         }
+        bytes.truncate(filled);
         batch.text = self.checked(bytes)?;
         batch.free_of_returns = memchr(b'\r', batch.text.as_bytes()).is_none();
         if batch.base + batch.text.len() as u64 > TEXT_LIMIT {
@@ -200,10 +200,10 @@ impl<'a> Cutting<'a> {
                 },
             }
         }
-        let text = self.span(start, end);
-        self.order.other(Kind::Text, text, self.offset(start), (start - from) as u64).map_err(|fault| self.damage(start, fault))?;
-        if !self.free_of_section_ends {
-            wellformed::check_text(text).map_err(|fault| self.damage(start, fault))?;
+        if self.order.is_outside() || !self.free_of_section_ends {
+            let text = self.span(start, end);
+            let checked = self.order.other(Kind::Text, text, self.offset(start), (start - from) as u64);
+            checked.and_then(|()| wellformed::check_text(text)).map_err(|fault| self.damage(start, fault))?;
         }
         self.push(Token::plain(Kind::Text, position(start), position(end)))
     }
@@ -213,9 +213,10 @@ impl<'a> Cutting<'a> {
         let name_starts = start + 1;
         let mut name_ends = name_starts + tag::run(bytes, name_starts, class::NAME);
         let first = self.attributes.len();
-        let scanned = match (bytes.get(name_ends), bytes.get(name_ends + 1)) {
-            (Some(b'>'), _) => Ok(Scanned::Whole(Ending { at: name_ends + 1 - start, ..Ending::default() })),
-            (Some(b'/'), Some(b'>')) => Ok(Scanned::Whole(Ending { at: name_ends + 2 - start, closes: true, ..Ending::default() })),
+        let ending = match (bytes.get(name_ends), bytes.get(name_ends + 1)) {
+            (Some(b'>'), _) => Ending { at: name_ends + 1 - start, ..Ending::default() },
+            (Some(b'/'), Some(b'>')) => Ending { at: name_ends + 2 - start, closes: true, ..Ending::default() },
+            (None, _) => return self.incomplete(start),
             (Some(byte), _) => {
                 if !wellformed::is_space(*byte) {
                     // A name of other letters, or none.
@@ -226,20 +227,24 @@ impl<'a> Cutting<'a> {
                     let inner = inner.strip_suffix('/').unwrap_or(inner);
                     name_ends += inner.find(wellformed::is_space_char).unwrap_or(inner.len());
                 }
-                tag::scan(self.span(start, bytes.len()), name_ends - start, self.attributes)
+                match tag::scan(self.span(start, bytes.len()), name_ends - start, self.attributes) {
+                    Ok(Scanned::Whole(ending)) => ending,
+                    Ok(Scanned::Incomplete) => {
+                        self.attributes.truncate(first);
+                        return self.incomplete(start);
+                    }
+                    // Whether such an element may be here at all comes first.
+                    Err(fault) => {
+                        let element = self.order.start(self.span(name_starts, name_ends), fault.offset);
+                        return Err(self.damage(start, element.err().map_or(fault, |misplaced| *misplaced)));
+                    }
+                }
             }
-            (None, _) => Ok(Scanned::Incomplete),
         };
-        let length = match &scanned {
-            Ok(Scanned::Whole(ending)) => ending.at,
-            Ok(Scanned::Incomplete) => {
-                self.attributes.truncate(first);
-                return self.incomplete(start);
-            }
-            Err(fault) => fault.offset,
+        let element = match self.order.start(self.span(name_starts, name_ends), ending.at) {
+            Ok(element) => element,
+            Err(fault) => return Err(self.damage(start, *fault)),
         };
-        let element = self.order.start(self.span(name_starts, name_ends), length).map_err(|fault| self.damage(start, fault))?;
-        let Scanned::Whole(ending) = scanned.map_err(|fault| self.damage(start, fault))? else { return Ok(None) };
         let end = start + ending.at;
         let attributes = self.attributes.len() - first;
         if ending.referring {

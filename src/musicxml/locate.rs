@@ -4,7 +4,7 @@
 //! one pass, with a bounded stretch of text in memory.
 
 use super::damage::Damage;
-use super::source::Source;
+use super::source::{self, Source};
 use crate::place::Place;
 use std::io::Read;
 use std::ops::Range;
@@ -41,7 +41,7 @@ pub fn locate(source: &Source, places: &[Place]) -> Result<Vec<Spot>, Damage> {
 fn locate_in(stream: impl Read, places: &[Place]) -> Result<Vec<Spot>, Damage> {
     let mut order: Vec<usize> = (0..places.len()).collect();
     order.sort_by_key(|number| places.get(*number));
-    let mut walk = Walk { stream, buffer: Vec::new(), base: 0, at: 0, line: 1, column: 1, ended: false, failure: None };
+    let mut walk = Walk { stream, buffer: Vec::new(), filled: 0, base: 0, at: 0, line: 1, column: 1, ended: false, failure: None };
     let mut spots = Vec::with_capacity(places.len());
     for number in order {
         let Some(place) = places.get(number) else { continue };
@@ -54,7 +54,10 @@ fn locate_in(stream: impl Read, places: &[Place]) -> Result<Vec<Spot>, Damage> {
 /// A stretch of the text that moves along.
 struct Walk<R> {
     stream: R,
+    /// The stretch, and room behind it.
     buffer: Vec<u8>,
+    /// Bytes of the stretch.
+    filled: usize,
     /// Bytes before the buffer.
     base: u64,
     /// Position in the buffer that has been reached, and its line and column.
@@ -70,8 +73,8 @@ impl<R: Read> Walk<R> {
         let offset = u64::from(place.offset);
         loop {
             let goal = usize::try_from(offset - self.base.min(offset)).unwrap_or(usize::MAX);
-            self.advance(goal.min(self.buffer.len()));
-            if self.ended || goal.saturating_add(AROUND) <= self.buffer.len() {
+            self.advance(goal.min(self.filled));
+            if self.ended || goal.saturating_add(AROUND) <= self.filled {
                 break;
             }
             self.read_on();
@@ -82,9 +85,13 @@ impl<R: Read> Walk<R> {
         Ok(self.excerpt(place.length as usize))
     }
 
+    fn text(&self) -> &[u8] {
+        self.buffer.get(..self.filled).unwrap_or_default()
+    }
+
     /// Counts lines and columns up to a position of the buffer.
     fn advance(&mut self, to: usize) {
-        let passed = self.buffer.get(self.at..to).unwrap_or_default();
+        let passed = self.text().get(self.at..to).unwrap_or_default();
         let lines = memchr::memchr_iter(b'\n', passed).count() as u64;
         let last = memchr::memrchr(b'\n', passed).map_or(passed, |end| passed.get(end + 1..).unwrap_or_default());
         let columns = last.iter().filter(|byte| !continues(**byte) && **byte != b'\r').count() as u64;
@@ -96,11 +103,14 @@ impl<R: Read> Walk<R> {
     /// Drops what lies far behind and reads a chunk more.
     fn read_on(&mut self) {
         let behind = self.at.saturating_sub(AROUND);
-        self.buffer.drain(..behind);
+        self.buffer.copy_within(behind..self.filled, 0);
+        self.filled -= behind;
         self.base += behind as u64;
         self.at -= behind;
-        let filled = self.buffer.len();
-        match super::source::fill(&mut self.stream, &mut self.buffer, filled, filled + CHUNK) {
+        self.buffer.resize(self.buffer.len().max(self.filled + CHUNK), 0);
+        let (read, ended) = source::fill(&mut self.stream, self.buffer.get_mut(self.filled..).unwrap_or_default());
+        self.filled += read;
+        match ended {
             Ok(ended) => self.ended = ended,
             Err(error) => {
                 self.ended = true;
@@ -111,7 +121,7 @@ impl<R: Read> Walk<R> {
 
     /// The spot at the position that has been reached.
     fn excerpt(&self, length: usize) -> Spot {
-        let (before, behind) = self.buffer.split_at_checked(self.at).unwrap_or((&self.buffer, &[]));
+        let (before, behind) = self.text().split_at_checked(self.at).unwrap_or((self.text(), &[]));
         let line_start = before.iter().rposition(|byte| *byte == b'\n').map_or(0, |end| end + 1);
         let line_length = behind.iter().position(|byte| *byte == b'\n');
         let head = before.get(line_start..).unwrap_or_default();

@@ -54,18 +54,11 @@ impl Order {
     }
 
     /// A start tag of so many bytes by its name: which element it opens.
-    pub fn start(&mut self, name: &str, length: usize) -> Result<Element, Fault> {
-        let fault = |what, help| Fault::new(what, help, 0, length);
-        if self.stage == Stage::Epilog {
-            return Err(fault("a second root element follows the first".to_owned(), "A document has one root: remove the rest"));
-        }
-        if self.open.len() == DEPTH_LIMIT {
-            return Err(fault(format!("more than {DEPTH_LIMIT} elements lie within each other"), EXPORT_AGAIN));
-        }
+    pub fn start(&mut self, name: &str, length: usize) -> Result<Element, Box<Fault>> {
         let key = Key::of(name.as_bytes());
         let element = Element::from_key(key, name);
-        if element == Element::Other && !wellformed::is_name(name) {
-            return Err(Fault::new("\"<\" begins no proper tag", "Write \"&lt;\" for the sign itself", 0, 1));
+        if self.stage == Stage::Epilog || self.open.len() == DEPTH_LIMIT || element == Element::Other && !wellformed::is_name(name) {
+            return Err(Box::new(self.no_start(length)));
         }
         let mut open = Open { key, end: self.open.last().map_or(0, |open| open.end), length: 0 };
         if element == Element::Other || !key.is_whole() {
@@ -76,6 +69,23 @@ impl Order {
         self.open.push(open);
         self.stage = Stage::Root;
         Ok(element)
+    }
+
+    /// Why a start tag of so many bytes may not stand here, or is none.
+    #[cold]
+    fn no_start(&self, length: usize) -> Fault {
+        if self.stage == Stage::Epilog {
+            Fault::new("a second root element follows the first", "A document has one root: remove the rest", 0, length)
+        } else if self.open.len() == DEPTH_LIMIT {
+            Fault::new(format!("more than {DEPTH_LIMIT} elements lie within each other"), EXPORT_AGAIN, 0, length)
+        } else {
+            Fault::new("\"<\" begins no proper tag", "Write \"&lt;\" for the sign itself", 0, 1)
+        }
+    }
+
+    /// Whether no element is open.
+    pub fn is_outside(&self) -> bool {
+        self.open.is_empty()
     }
 
     /// The references in the attributes of a tag.

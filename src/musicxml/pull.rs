@@ -149,8 +149,7 @@ impl Pull {
         match token.kind {
             Kind::Start => self.opened(token)?,
             Kind::End => self.closed(),
-            // It has been read once to be checked.
-            Kind::Doctype => self.entities = doctype::read(self.window.text(token.start, token.end)).unwrap_or_default(),
+            Kind::Doctype => self.doctype(token),
             _ => {}
         }
         Ok(Some(token))
@@ -173,17 +172,32 @@ impl Pull {
         self.tag = token;
         self.tag_place = self.window.place(token.start, token.end);
         if token.long {
-            let long = self.window.attributes(&token).iter().filter(|attribute| attribute.is_long());
-            self.kept += long.map(|attribute| attribute.bytes() as usize).sum::<usize>();
+            self.keep_long();
         }
-        if self.kept > KEPT_LIMIT {
-            let what = format!("the notes, bars and words come to more than {} MiB", KEPT_LIMIT >> 20);
-            let damage = Damage::new(what, "No score has so many: split it into movements or parts").at(self.tag_place);
-            return Err(self.die(damage));
-        }
-        Ok(())
+        if self.kept > KEPT_LIMIT { Err(self.too_much()) } else { Ok(()) }
     }
 
+    /// Counts the long values of the tag last opened.
+    #[cold]
+    fn keep_long(&mut self) {
+        let long = self.window.attributes(&self.tag).iter().filter(|attribute| attribute.is_long());
+        self.kept += long.map(|attribute| attribute.bytes() as usize).sum::<usize>();
+    }
+
+    #[cold]
+    fn too_much(&mut self) -> Damage {
+        let what = format!("the notes, bars and words come to more than {} MiB", KEPT_LIMIT >> 20);
+        let damage = Damage::new(what, "No score has so many: split it into movements or parts").at(self.tag_place);
+        self.die(damage)
+    }
+
+    /// It has been read once to be checked.
+    #[cold]
+    fn doctype(&mut self, token: Token) {
+        self.entities = doctype::read(self.window.text(token.start, token.end)).unwrap_or_default();
+    }
+
+    #[inline]
     fn closed(&mut self) {
         self.depth = self.depth.saturating_sub(1);
         self.tag.attributes = 0;

@@ -130,25 +130,21 @@ impl Source {
     }
 }
 
-/// Reads a stream into a buffer behind its first `filled` bytes, until it holds `wanted` or the stream ends; true at its end. What
-/// stood there is written over, and cut off where it was longer.
-pub(super) fn fill(stream: &mut impl Read, buffer: &mut Vec<u8>, filled: usize, wanted: usize) -> io::Result<bool> {
-    buffer.resize(wanted.max(filled), 0);
-    let mut filled = filled;
-    let ended = loop {
-        let room = buffer.get_mut(filled..).unwrap_or_default();
-        if room.is_empty() {
-            break Ok(false);
+/// Reads a stream until some room is full or the stream ends: how many bytes came, and whether it has ended.
+pub(super) fn fill(stream: &mut impl Read, room: &mut [u8]) -> (usize, io::Result<bool>) {
+    let mut filled = 0;
+    loop {
+        let rest = room.get_mut(filled..).unwrap_or_default();
+        if rest.is_empty() {
+            return (filled, Ok(false));
         }
-        match stream.read(room) {
+        match stream.read(rest) {
             Err(error) if error.kind() == io::ErrorKind::Interrupted => {}
-            Err(error) => break Err(error),
-            Ok(0) => break Ok(true),
+            Err(error) => return (filled, Err(error)),
+            Ok(0) => return (filled, Ok(true)),
             Ok(read) => filled += read,
         }
-    };
-    buffer.truncate(filled);
-    ended
+    }
 }
 
 /// Whether a text or archive begins as one does, in any encoding: what has no end, such as a stream of zeros, need not be kept
