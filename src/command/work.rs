@@ -53,10 +53,10 @@ fn apart<I: Sync, T: Send>(items: &[I], threads: usize, one: impl Fn(&I) -> T + 
         }
     };
     let mut done = thread::scope(|scope| {
-        let others = (1..threads).map(|_| thread::Builder::new().spawn_scoped(scope, work)).collect::<io::Result<Vec<_>>>()?;
-        let mut done = work();
-        for other in others {
-            done.extend(other.join().map_err(|_| io::Error::other("a thread has failed"))?);
+        let workers = (0..threads).map(|_| thread::Builder::new().spawn_scoped(scope, work)).collect::<io::Result<Vec<_>>>()?;
+        let mut done = Vec::with_capacity(items.len());
+        for worker in workers {
+            done.extend(worker.join().map_err(|_| io::Error::other("a thread has failed"))?);
         }
         Ok::<_, io::Error>(done)
     })?;

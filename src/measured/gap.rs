@@ -29,10 +29,11 @@ pub struct Gap {
     pub white: Known<Mm>,
     /// What bears on it, or why nothing can be said in millimetres.
     lengths: Result<Lengths, &'static str>,
-    /// The same pair's usual gap elsewhere in the piece, in staff heights; absent where it stands nowhere else.
-    pub usual_heights: Option<f64>,
-    /// Indices of the parts above and below, with their staves.
-    pub pair: [(u32, u8); 2],
+    /// The same pair's usual gap in staff heights; none is no number. A large score has some ten thousand gaps.
+    usual: f64,
+    /// Indices of the parts above and below, and which of their staves.
+    parts: [u32; 2],
+    staves: [u8; 2],
     /// Instruments of different families meet here.
     pub family_border: bool,
     /// A voice stands above its accompaniment.
@@ -65,6 +66,16 @@ struct Lengths {
 }
 
 impl Gap {
+    /// The same pair's usual gap elsewhere in the piece, in staff heights; absent where it stands nowhere else.
+    pub fn usual_heights(&self) -> Option<f64> {
+        (!self.usual.is_nan()).then_some(self.usual)
+    }
+
+    /// Indices of the parts above and below, with their staves.
+    pub fn pair(&self) -> [(u32, u8); 2] {
+        [(self.parts[0], self.staves[0]), (self.parts[1], self.staves[1])]
+    }
+
     /// Height of the larger of the two staves, by which an engraver judges it.
     pub fn staff_height(&self) -> Known<Mm> {
         self.length(|lengths| lengths.height)
@@ -233,8 +244,9 @@ fn gap(bench: &Bench, between: Between, upper_at: Standing, lower_at: Standing, 
         system: 0,
         white,
         lengths,
-        usual_heights: None,
-        pair: [upper, lower].map(|staff| (super::count(staff.part), staff.staff)),
+        usual: f64::NAN,
+        parts: [upper, lower].map(|staff| super::count(staff.part)),
+        staves: [upper, lower].map(|staff| staff.staff),
         family_border: between == Between::Staves && border,
         voice_above: between == Between::Staves && border && above == Some(Family::Voice),
         cutaway: lower.kept.is_some(),
@@ -256,7 +268,7 @@ fn begins_coda(bench: &Bench, system: &layout::System) -> bool {
 pub(super) fn compare(pages: &mut [Page]) {
     /// A kind of gap, and its staves.
     type Pair = (bool, [(u32, u8); 2]);
-    let key = |gap: &Gap| -> Pair { (gap.between == Between::Staves, gap.pair) };
+    let key = |gap: &Gap| -> Pair { (gap.between == Between::Staves, gap.pair()) };
     let mut by_pair: BTreeMap<Pair, Vec<f64>> = BTreeMap::new();
     for gap in pages.iter().flat_map(|page| &page.gaps).filter(|gap| !gap.heading && !gap.cutaway) {
         by_pair.entry(key(gap)).or_default().extend(gap.white_heights().value());
@@ -264,6 +276,6 @@ pub(super) fn compare(pages: &mut [Page]) {
     let usual: BTreeMap<_, f64> =
         by_pair.into_iter().filter(|(_, all)| all.len() > 1).filter_map(|(key, all)| Some((key, median(all)?))).collect();
     for gap in pages.iter_mut().flat_map(|page| &mut page.gaps) {
-        gap.usual_heights = usual.get(&key(gap)).copied();
+        gap.usual = usual.get(&key(gap)).copied().unwrap_or(f64::NAN);
     }
 }

@@ -85,7 +85,7 @@ fn by_pair(page: &Page, heights: fn(&Gap) -> Known<f64>) -> Result<Vec<(Pair, Op
     for gap in page.gaps.iter().filter(|gap| !gap.heading && !gap.cutaway) {
         match heights(gap) {
             Known::Unknown(why) => return Err(why),
-            known => found.push(((gap.between == Between::Staves, gap.pair), known.value())),
+            known => found.push(((gap.between == Between::Staves, gap.pair()), known.value())),
         }
     }
     found.sort_by_key(|(pair, _)| *pair);

@@ -352,7 +352,7 @@ fn headings(measured: &Measured, starts: &[usize], bars: usize) -> Vec<Mm> {
             let below = page.systems.iter().find(|system| system.number == gap.system);
             let first = below.and_then(|below| usize::try_from(below.bars.index.0).ok()?.checked_sub(1));
             let Some(room) = first.filter(|bar| starts.contains(bar)).and_then(|bar| rooms.get_mut(bar)) else { continue };
-            if let (Some(usual), Some(white), Some(staff)) = (gap.usual_heights, gap.white.value(), gap.staff_height().value()) {
+            if let (Some(usual), Some(white), Some(staff)) = (gap.usual_heights(), gap.white.value(), gap.staff_height().value()) {
                 *room = (white - staff * usual).max(Mm::ZERO);
             }
         }

@@ -387,7 +387,7 @@ fn not_known(page: &Page, measured: &Measured) -> Vec<String> {
 fn system(system: &System, page: &Page, measured: &Measured) -> SystemOut {
     let above = page.gaps_of(system.number).iter().find(|gap| gap.between == Between::Systems);
     let inside = |staff: &Staff| {
-        page.gaps_of(system.number).iter().find(|gap| gap.between == Between::Staves && gap.pair[1] == (staff.of.index, staff.staff))
+        page.gaps_of(system.number).iter().find(|gap| gap.between == Between::Staves && gap.pair()[1] == (staff.of.index, staff.staff))
     };
     let (first, last) = system.bars.index;
     let need =

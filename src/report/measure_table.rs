@@ -118,7 +118,7 @@ fn system_row(page: &Page, system: &System) -> Vec<String> {
 fn staff_rows(page: &Page, system: &System) -> Vec<Vec<String>> {
     let row = |staff: &crate::measured::Staff| {
         let pair = (staff.of.index, staff.staff);
-        let gap = page.gaps_of(system.number).iter().find(|gap| gap.between == Between::Staves && gap.pair[1] == pair);
+        let gap = page.gaps_of(system.number).iter().find(|gap| gap.between == Between::Staves && gap.pair()[1] == pair);
         let number = if staff.staff > 1 { format!(", staff {}", staff.staff) } else { String::new() };
         vec![
             String::new(),

@@ -158,7 +158,7 @@ impl<'a> Overlay<'a> {
         let system = self.page.systems.iter().find(|system| system.number == gap.system)?;
         let below = match gap.between {
             Between::Systems => system.staves.first()?,
-            Between::Staves => system.staves.iter().find(|staff| (staff.of.index, staff.staff) == gap.pair[1])?,
+            Between::Staves => system.staves.iter().find(|staff| (staff.of.index, staff.staff) == gap.pair()[1])?,
         };
         let to = below.top.value()?.0;
         Some((to - gap.white.value()?.0, to, system.left.value()?.0))

@@ -89,12 +89,12 @@ pub(super) static GAP: Subject<GapRow> = Subject {
             Kind::Number,
             Unit::StaffHeights,
             "The same pair's usual gap in this piece; absent where it stands only once.",
-            |gap| gap.usual_heights.map_or(Value::Absent, Value::ratio),
+            |gap| gap.usual_heights().map_or(Value::Absent, Value::ratio),
         ),
         Column::new("upper", Kind::Text, Unit::None, "Name of the part above.", |gap| Value::text(&gap.names[0])),
         Column::new("lower", Kind::Text, Unit::None, "Name of the part below.", |gap| Value::text(&gap.names[1])),
         Column::new("same_part", Kind::Truth, Unit::None, "Both staves are of one part.", |gap| {
-            Value::Truth(gap.pair[0].0 == gap.pair[1].0)
+            Value::Truth(gap.pair()[0].0 == gap.pair()[1].0)
         }),
         Column::new("family_border", Kind::Truth, Unit::None, "Instruments of different families meet here.", |gap| {
             Value::Truth(gap.family_border)
@@ -112,7 +112,7 @@ pub(super) static GAP: Subject<GapRow> = Subject {
 };
 
 fn line<'a>(page: &Page, system: &System, gap: &Gap) -> Line<'a> {
-    let [upper, lower] = gap.pair;
+    let [upper, lower] = gap.pair();
     let in_system = |number: u32, (part, staff): (u32, u8)| {
         let staves = &page.systems.get((number as usize).checked_sub(1)?)?.staves;
         // They stand in the order of the parts, and a system may have tens of thousands.
