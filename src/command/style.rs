@@ -94,8 +94,7 @@ impl InForce {
     /// The path of a file from the folder of the house style, with `/`; without a house style, as it is shown.
     pub fn below(&self, path: &str) -> String {
         let folder = self.file.as_deref().and_then(|file| folder_of(file).canonicalize().ok());
-        let below = folder.zip(Path::new(path).canonicalize().ok());
-        let below = below.and_then(|(folder, path)| path.strip_prefix(folder).map(Path::to_owned).ok());
+        let below = folder.and_then(|folder| Path::new(path).canonicalize().ok()?.strip_prefix(folder).map(Path::to_owned).ok());
         below.map_or_else(|| path.to_owned(), |below| shown(&below))
     }
 
@@ -195,10 +194,14 @@ fn same(one: &Path, other: &Path) -> bool {
 
 /// The house style above the files, from each upwards to the root of its repository.
 fn found(items: &[Item]) -> Result<Option<PathBuf>, Failure> {
+    let mut met: BTreeSet<&Path> = BTreeSet::new();
     let mut known: BTreeMap<PathBuf, Option<PathBuf>> = BTreeMap::new();
     let mut styles: BTreeMap<Option<PathBuf>, String> = BTreeMap::new();
     for item in items {
         let folder = item.path().map_or(Path::new("."), folder_of);
+        if !met.insert(folder) {
+            continue;
+        }
         let Ok(folder) = folder.canonicalize() else { continue };
         let style = known.entry(folder.clone()).or_insert_with(|| above(&folder)).clone();
         styles.entry(style).or_insert_with(|| item.name());
