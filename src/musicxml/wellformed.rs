@@ -1,7 +1,7 @@
 //! What XML 1.0 (fifth edition) asks of a well-formed document and the XML library does not check:
 //! characters, names, comments, the XML declaration, and where each may stand.
 //!
-//! Everything here works on one token; the order of tokens is held by [`super::pull`].
+//! Everything here works on one token; the order of tokens is held by [`super::order`].
 
 use super::damage::Damage;
 use crate::place::Place;
