@@ -245,6 +245,7 @@ pub fn crashed(path: &str, bar: &Bar) -> DocumentAudit {
 /// A document that cannot be read to its end: that is its one finding, whatever rules are asked for. A copy that
 /// nobody could look at must not pass.
 fn damaged(path: String, member: Option<String>, source: Option<&Source>, damage: Damage, bar: &Bar) -> DocumentAudit {
+    let damage = damage.account();
     let flaw = Flaw { what: damage.what, help: damage.help, at: damage.at.unwrap_or_default(), grave: true, times: 1 };
     let mut outcome = subject::judge_damage(bar.rules, &flaw, &|rule| rule == DAMAGED_FILE || (bar.enabled)(rule));
     if damage.at.is_none() {

@@ -71,8 +71,11 @@ impl Asked<'_> {
         let (path, member) = (source.path.clone(), source.member.clone());
         let mut prepared = match Prepared::of(source, self.in_force, self.args.role.as_deref()) {
             Ok(prepared) => prepared,
-            Err(Damage { other_vocabulary: true, .. }) if found => return None,
-            Err(damage) => return Some(DocumentCasting { member, ..DocumentCasting::damaged(path, damage.what, damage.help) }),
+            Err(damage) if found && damage.other_vocabulary => return None,
+            Err(damage) => {
+                let damage = damage.account();
+                return Some(DocumentCasting { member, ..DocumentCasting::damaged(path, damage.what, damage.help) });
+            }
         };
         let reader = prepared.reader;
         let grave = std::mem::take(&mut prepared.grave);
@@ -112,8 +115,8 @@ impl Asked<'_> {
         const LOST: &str = "the new layout does not read back as it was planned; this is a fault of the program, please report it";
         let relaid = Relaid::of(ground, plan, made).map_err(|why| impossible(ground, plan, why).0)?;
         let mut text = String::new();
-        let read = |damage: Damage| damage.what;
-        source.stream().map_err(read)?.read_to_string(&mut text).map_err(|error| Damage::from_io(error, "reading it again").what)?;
+        let read = |damage: Damage| damage.account().what;
+        source.stream().map_err(read)?.read_to_string(&mut text).map_err(|error| read(Damage::from_io(error, "reading it again")))?;
         let text = rewrite(&text, ground.score, &relaid).map_err(str::to_owned)?;
         let again = Source::spool("the new text", text.as_bytes()).map_err(read)?;
         let mut score = again.first().ok_or(LOST)?.stream().map_err(read).and_then(|stream| crate::musicxml::read(stream).map_err(read))?;

@@ -28,7 +28,10 @@ pub(super) fn run(args: &DrawArgs) -> Result<u8, Failure> {
         Item::File { path, .. } => Source::open(path),
         Item::Unreadable { damage, .. } => Err(damage.clone()),
     };
-    let damaged = |damage: Damage| Failure::new(format!("{}: {}", item.name(), damage.what), damage.help);
+    let damaged = |damage: Damage| {
+        let damage = damage.account();
+        Failure::new(format!("{}: {}", item.name(), damage.what), damage.help)
+    };
     let sources = sources.map_err(damaged)?;
     let [source] = &sources[..] else {
         return Err(Failure::new("the file holds several scores", "Take out the one that is meant."));

@@ -8,7 +8,7 @@ use super::style::InForce;
 use super::work;
 use super::{CLEAN, FOUND, Failure, FitArgs};
 use crate::house::{House, Kind, Paper, Role};
-use crate::musicxml::{Damage, Source};
+use crate::musicxml::Source;
 use crate::repair::{Grid, Ground, Plan, Sheet, fit, usual_plan};
 use crate::report::fitting::{self, DocumentFit};
 use crate::report::fitting_page;
@@ -62,8 +62,11 @@ impl Asked<'_> {
         let (path, member) = (source.path.clone(), source.member.clone());
         let mut prepared = match Prepared::of(source, self.in_force, self.args.role.as_deref()) {
             Ok(prepared) => prepared,
-            Err(Damage { other_vocabulary: true, .. }) if found => return None,
-            Err(damage) => return Some(DocumentFit { member, ..DocumentFit::damaged(path, damage.what, damage.help) }),
+            Err(damage) if found && damage.other_vocabulary => return None,
+            Err(damage) => {
+                let damage = damage.account();
+                return Some(DocumentFit { member, ..DocumentFit::damaged(path, damage.what, damage.help) });
+            }
         };
         let house = &self.in_force.house;
         let reader = prepared.reader;

@@ -101,7 +101,10 @@ fn each<T>(item: &Item, one: impl Fn(&Source, bool) -> Option<T>, damaged: impl 
     };
     match opened {
         Ok(sources) => sources.iter().filter_map(|source| one(source, found)).collect(),
-        Err(damage) => vec![damaged(item.name(), damage.what, damage.help)],
+        Err(damage) => {
+            let damage = damage.account();
+            vec![damaged(item.name(), damage.what, damage.help)]
+        }
     }
 }
 

@@ -6,6 +6,7 @@
 
 use super::damage::Damage;
 use super::decode;
+use super::element::{Element, Key};
 use super::order::Order;
 use super::source;
 use super::tag::{self, Attribute, Ending, Scanned, class};
@@ -108,7 +109,6 @@ impl Cutter {
         }
         bytes.truncate(filled);
         batch.text = self.checked(bytes)?;
-        batch.free_of_returns = memchr(b'\r', batch.text.as_bytes()).is_none();
         if batch.base + batch.text.len() as u64 > TEXT_LIMIT {
             return Err(Damage::new("the text is longer than 4 GiB", "Split the score into movements or parts"));
         }
@@ -209,6 +209,9 @@ impl<'a> Cutting<'a> {
     }
 
     fn start_tag(&mut self, start: usize) -> Result<Option<usize>, Damage> {
+        if let Some(end) = self.short_tag(start) {
+            return Ok(Some(end));
+        }
         let bytes = self.text.as_bytes();
         let name_starts = start + 1;
         let mut name_ends = name_starts + tag::run(bytes, name_starts, class::NAME);
@@ -235,13 +238,16 @@ impl<'a> Cutting<'a> {
                     }
                     // Whether such an element may be here at all comes first.
                     Err(fault) => {
-                        let element = self.order.start(self.span(name_starts, name_ends), fault.offset);
+                        let name = self.span(name_starts, name_ends);
+                        let element = self.order.element(Key::of(name.as_bytes()), name, fault.offset);
                         return Err(self.damage(start, element.err().map_or(fault, |misplaced| *misplaced)));
                     }
                 }
             }
         };
-        let element = match self.order.start(self.span(name_starts, name_ends), ending.at) {
+        let name = self.span(name_starts, name_ends);
+        let key = Key::of(name.as_bytes());
+        let element = match self.order.element(key, name, ending.at) {
             Ok(element) => element,
             Err(fault) => return Err(self.damage(start, *fault)),
         };
@@ -251,22 +257,52 @@ impl<'a> Cutting<'a> {
             let own = self.attributes.get(first..).unwrap_or_default();
             self.order.references(self.span(start, end), own).map_err(|fault| self.damage(start, fault))?;
         }
-        let token = Token {
-            start: position(start),
-            end: position(end),
-            kind: Kind::Start,
+        let tag = Token {
             element,
             name: position(name_ends - name_starts),
             first_attribute: position(first),
             attributes: u16::try_from(attributes).unwrap_or(u16::MAX),
             long: ending.long,
+            ..Token::plain(Kind::Start, position(start), position(end))
         };
-        self.tokens.push(token);
-        if ending.closes {
-            self.order.close();
-            self.tokens.push(Token::plain(Kind::End, token.end, token.end));
+        Ok(Some(self.opening(tag, key, ending.closes)))
+    }
+
+    /// A start tag that is nothing but a short name of the standard, as most are; `None` where it is anything else or may not stand here.
+    fn short_tag(&mut self, start: usize) -> Option<usize> {
+        let behind = self.text.as_bytes().get(start + 1..)?;
+        let (key, length) = Key::of_word(behind)?;
+        if behind.get(length) != Some(&b'>') || !self.order.may_open() {
+            return None;
         }
-        Ok(Some(end))
+        let element = Element::from_key(key, "");
+        let tag = Token { element, name: position(length), ..Token::plain(Kind::Start, position(start), position(start + length + 2)) };
+        (element != Element::Other).then(|| self.opening(tag, key, false))
+    }
+
+    /// Takes in a start tag: the byte behind it, or behind its element if that is a leaf.
+    fn opening(&mut self, tag: Token, key: Key, closes: bool) -> usize {
+        let leaf = if closes { Some((tag.end, tag.end)) } else { self.leaf(tag.end as usize, key) };
+        if leaf.is_none() || self.order.is_outside() {
+            let name = tag.start as usize + 1;
+            self.order.open(tag.element, key, self.span(name, name + tag.name as usize));
+            if closes {
+                self.order.close();
+            }
+        }
+        self.tokens.push(Token { leaf: leaf.unwrap_or_default(), ..tag });
+        leaf.map_or(tag.end, |(_, past)| past) as usize
+    }
+
+    /// Where one line of plain text ends, and the byte behind the end tag of this key that follows it at once.
+    fn leaf(&self, content: usize, key: Key) -> Option<(u32, u32)> {
+        if self.order.is_outside() || !self.free_of_section_ends || !key.is_whole() {
+            return None;
+        }
+        let bytes = self.text.as_bytes();
+        let end = content + tag::run(bytes, content, class::LINE);
+        let length = key.end_tag(bytes.get(end..)?)?;
+        Some((position(end), position(end + length)))
     }
 
     fn end_tag(&mut self, start: usize) -> Result<Option<usize>, Damage> {

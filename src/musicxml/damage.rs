@@ -3,10 +3,15 @@
 use crate::place::Place;
 use std::fmt;
 use std::io;
+use std::ops::Deref;
 
-/// A fault that ends the reading of a document.
+/// A fault that ends the reading of a document. It is one pointer wide: nearly every step of the reading gives this or what it has read.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Damage {
+pub struct Damage(Box<Account>);
+
+/// What there is to say of a damage.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Account {
     /// What is wrong, as a sentence without its full stop.
     pub what: String,
     /// What to do about it.
@@ -17,17 +22,37 @@ pub struct Damage {
     pub other_vocabulary: bool,
 }
 
+impl Deref for Damage {
+    type Target = Account;
+
+    fn deref(&self) -> &Account {
+        &self.0
+    }
+}
+
 impl Damage {
     /// A fault without a place.
     pub fn new(what: impl Into<String>, help: impl Into<String>) -> Self {
-        Self { what: what.into(), help: help.into(), at: None, other_vocabulary: false }
+        Self(Box::new(Account { what: what.into(), help: help.into(), at: None, other_vocabulary: false }))
     }
 
     /// The same fault at a place.
     #[must_use]
     pub fn at(mut self, place: Place) -> Self {
-        self.at = Some(place);
+        self.0.at = Some(place);
         self
+    }
+
+    /// The same where the text is no score at all.
+    #[must_use]
+    pub fn of_other_vocabulary(mut self) -> Self {
+        self.0.other_vocabulary = true;
+        self
+    }
+
+    /// What there is to say of it.
+    pub fn account(self) -> Account {
+        *self.0
     }
 
     /// The fault behind an error of a stream: the [`Damage`] that was sent through it, or the system's

@@ -107,7 +107,8 @@ elements! {
     Wood "wood", WordFont "word-font", Words "words", Work "work", WorkNumber "work-number", WorkTitle "work-title",
 }
 
-/// A name in numbers: its length, its first bytes and its last. Names of up to 16 bytes that have the same are the same.
+/// A name in numbers: its length and its bytes, or of a longer one its first and last eight. Names of up to 16 bytes that have the same
+/// are the same.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub(super) struct Key {
     length: u32,
@@ -118,21 +119,54 @@ pub(super) struct Key {
 impl Key {
     /// Longest name that a key tells whole.
     const WHOLE: usize = 16;
+    /// Longest name whose bytes are all in one word.
+    const WORD: usize = 8;
 
     pub const fn of(name: &[u8]) -> Self {
-        let (head, tail) = if let (Some(head), Some(tail)) = (name.first_chunk::<8>(), name.last_chunk::<8>()) {
-            (u64::from_le_bytes(*head), u64::from_le_bytes(*tail))
-        } else if let (Some(head), Some(tail)) = (name.first_chunk::<4>(), name.last_chunk::<4>()) {
-            (u32::from_le_bytes(*head) as u64, u32::from_le_bytes(*tail) as u64)
-        } else if let (Some(first), Some(last)) = (name.first(), name.last()) {
-            // Of up to three bytes these are all.
-            (u64::from_le_bytes([*first, name[name.len() / 2], 0, 0, 0, 0, 0, 0]), *last as u64)
-        } else {
-            (0, 0)
-        };
         #[expect(clippy::cast_possible_truncation, reason = "a tag is never longer than 16 MiB")]
         let length = name.len() as u32;
-        Self { length, head, tail }
+        if length as usize > Self::WORD
+            && let (Some(head), Some(tail)) = (name.first_chunk::<8>(), name.last_chunk::<8>())
+        {
+            return Self { length, head: u64::from_le_bytes(*head), tail: u64::from_le_bytes(*tail) };
+        }
+        let head = if let Some(word) = name.first_chunk::<8>() {
+            u64::from_le_bytes(*word)
+        } else if let (Some(first), Some(last)) = (name.first_chunk::<4>(), name.last_chunk::<4>()) {
+            // Bytes that are in both are the same.
+            u32::from_le_bytes(*first) as u64 | (u32::from_le_bytes(*last) as u64) << (8 * (length - 4))
+        } else if let (Some(first), Some(last)) = (name.first(), name.last()) {
+            *first as u64 | (name[name.len() / 2] as u64) << (8 * (length / 2)) | (*last as u64) << (8 * (length - 1))
+        } else {
+            0
+        };
+        Self { length, head, tail: 0 }
+    }
+
+    /// The key of the letters that a text begins with, and how many bytes they are; `None` where there are none or more than fit a word.
+    pub fn of_word(text: &[u8]) -> Option<(Self, usize)> {
+        let word = u64::from_le_bytes(*text.first_chunk()?);
+        // Letters, and a few signs that are in no name of the standard, are the bytes from 0x40 to 0x7F.
+        let others = (!word & u64::from_le_bytes([0x40; 8])) | (word & u64::from_le_bytes([0x80; 8]));
+        let length = others.trailing_zeros() / 8;
+        if length == 0 {
+            return None;
+        }
+        let key = Self { length, head: word & letters(length), tail: 0 };
+        Some((key, length as usize))
+    }
+
+    /// Length of the end tag that a text begins with, if it is a plain one of a name with this key.
+    pub fn end_tag(self, text: &[u8]) -> Option<usize> {
+        let behind = 2 + self.length as usize;
+        if text.get(behind) != Some(&b'>') || !text.starts_with(b"</") {
+            return None;
+        }
+        let same = match text.get(2..).and_then(<[u8]>::first_chunk) {
+            Some(word) if self.length as usize <= Self::WORD => u64::from_le_bytes(*word) & letters(self.length) == self.head,
+            _ => Self::of(text.get(2..behind)?) == self,
+        };
+        same.then_some(behind + 1)
     }
 
     /// Bytes of its name.
@@ -150,6 +184,11 @@ impl Key {
         let word = self.head ^ self.tail.rotate_left(29) ^ ((self.length as u64) << 56);
         (word.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 53) as usize % SLOTS
     }
+}
+
+/// Which bits of a word are its first bytes, one to eight.
+fn letters(length: u32) -> u64 {
+    u64::MAX >> (u64::BITS - 8 * length.clamp(1, 8))
 }
 
 /// Slots of the hash table; a power of two, five times the number of names.
@@ -233,6 +272,20 @@ mod tests {
         fn a_whole_key_is_its_name(one in "[a-c-]{0,17}", other in "[a-c-]{0,17}") {
             let (key, its) = (Key::of(one.as_bytes()), Key::of(other.as_bytes()));
             prop_assert_eq!(key == its && key.is_whole(), one == other && one.len() <= 16);
+            let end = format!("</{other}>");
+            prop_assert_eq!(key.is_whole().then(|| key.end_tag(end.as_bytes())).flatten(), (one == other && one.len() <= 16).then_some(end.len()));
+        }
+
+        #[test]
+        fn a_word_of_letters_has_its_key(name in "[a-zA-Z]{0,9}", behind in "[->/ .\\PC]?") {
+            let text = format!("{name}{behind}        ");
+            match Key::of_word(text.as_bytes()) {
+                Some((key, length)) => {
+                    prop_assert_eq!(key, Key::of(&text.as_bytes()[..length]));
+                    prop_assert!(length >= name.len().min(8));
+                }
+                None => prop_assert!(name.is_empty()),
+            }
         }
     }
 

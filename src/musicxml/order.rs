@@ -53,13 +53,20 @@ impl Order {
         Self { stage: Stage::Prolog { doctype: false }, names: String::new(), open: Vec::new(), entities: Entities::default() }
     }
 
-    /// A start tag of so many bytes by its name: which element it opens.
-    pub fn start(&mut self, name: &str, length: usize) -> Result<Element, Box<Fault>> {
-        let key = Key::of(name.as_bytes());
+    /// Which element a start tag of so many bytes opens, by its name and its key.
+    pub fn element(&self, key: Key, name: &str, length: usize) -> Result<Element, Box<Fault>> {
         let element = Element::from_key(key, name);
-        if self.stage == Stage::Epilog || self.open.len() == DEPTH_LIMIT || element == Element::Other && !wellformed::is_name(name) {
-            return Err(Box::new(self.no_start(length)));
-        }
+        let sound = self.may_open() && (element != Element::Other || wellformed::is_name(name));
+        if sound { Ok(element) } else { Err(Box::new(self.no_start(length))) }
+    }
+
+    /// Whether one more element may be opened.
+    pub fn may_open(&self) -> bool {
+        self.stage != Stage::Epilog && self.open.len() < DEPTH_LIMIT
+    }
+
+    /// Enters an element that may be opened.
+    pub fn open(&mut self, element: Element, key: Key, name: &str) {
         let mut open = Open { key, end: self.open.last().map_or(0, |open| open.end), length: 0 };
         if element == Element::Other || !key.is_whole() {
             self.names.truncate(open.end as usize);
@@ -68,7 +75,6 @@ impl Order {
         }
         self.open.push(open);
         self.stage = Stage::Root;
-        Ok(element)
     }
 
     /// Why a start tag of so many bytes may not stand here, or is none.
@@ -100,10 +106,8 @@ impl Order {
     /// Length of the end tag that a text begins with, if it is the plain one of the element now open.
     pub fn due_end(&self, text: &[u8]) -> Option<usize> {
         let open = self.open.last()?;
-        let behind = 2 + open.key.length() as usize;
-        let name = text.get(2..behind)?;
-        let same = text.get(behind) == Some(&b'>') && Key::of(name) == open.key;
-        (same && (open.key.is_whole() || self.own_name(*open).as_bytes() == name)).then_some(behind + 1)
+        let length = open.key.end_tag(text)?;
+        (open.key.is_whole() || text.get(2..length - 1) == Some(self.own_name(*open).as_bytes())).then_some(length)
     }
 
     /// An end tag: it must bear the name of the element now open, and white space behind it at most.

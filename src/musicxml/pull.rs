@@ -28,12 +28,16 @@ pub struct Pull {
     /// The start tag met last; it has no attributes any more once its element has ended.
     tag: Token,
     tag_place: Place,
+    /// Where the token met last is in the window.
+    span: (u32, u32),
+    /// The start tag met last was that of a leaf, whose end has not been met yet.
+    in_leaf: bool,
     entities: Entities,
     /// Text put together from several pieces.
     pieces: String,
     /// Bytes that the reader has kept of the document.
     kept: usize,
-    dead: Option<Box<Damage>>,
+    dead: Option<Damage>,
 }
 
 impl Pull {
@@ -54,6 +58,8 @@ impl Pull {
             begun: false,
             tag: Token::plain(Kind::Start, 0, 0),
             tag_place: Place::default(),
+            span: (0, 0),
+            in_leaf: false,
             entities: Entities::default(),
             pieces: String::new(),
             kept: 0,
@@ -64,13 +70,17 @@ impl Pull {
     /// Goes to the next child of the open element; `None` at its end tag, which is consumed. Text
     /// between is passed over. The first call opens the root; after the root's end it gives `None`.
     pub fn child(&mut self) -> Result<Option<Element>, Damage> {
+        if self.in_leaf {
+            self.close_leaf();
+            return Ok(None);
+        }
         self.alive()?;
         if self.begun && self.depth == 0 {
             return Ok(None);
         }
-        while let Some(token) = self.step()? {
-            match token.kind {
-                Kind::Start => return Ok(Some(token.element)),
+        while let Some(kind) = self.step()? {
+            match kind {
+                Kind::Start => return Ok(Some(self.tag.element)),
                 Kind::End => return Ok(None),
                 _ => {}
             }
@@ -111,6 +121,10 @@ impl Pull {
 
     /// Consumes the element last opened with all it holds.
     pub fn skip(&mut self) -> Result<(), Damage> {
+        if self.in_leaf {
+            self.close_leaf();
+            return Ok(());
+        }
         self.alive()?;
         let outer = self.depth.saturating_sub(1);
         while self.depth > outer && self.step()?.is_some() {}
@@ -138,7 +152,12 @@ impl Pull {
 
     /// Goes one token on; `None` at the end of a whole document.
     #[inline]
-    fn step(&mut self) -> Result<Option<Token>, Damage> {
+    fn step(&mut self) -> Result<Option<Kind>, Damage> {
+        if self.in_leaf {
+            self.close_leaf();
+            self.span = (self.window.at(), self.window.at());
+            return Ok(Some(Kind::End));
+        }
         let token = match self.window.next() {
             Some(token) => token,
             None => match self.next_batch()? {
@@ -146,13 +165,14 @@ impl Pull {
                 None => return Ok(None),
             },
         };
+        self.span = (token.start, token.end);
         match token.kind {
             Kind::Start => self.opened(token)?,
             Kind::End => self.closed(),
-            Kind::Doctype => self.doctype(token),
+            Kind::Doctype => self.doctype(),
             _ => {}
         }
-        Ok(Some(token))
+        Ok(Some(token.kind))
     }
 
     /// The first token of the next batch.
@@ -169,6 +189,7 @@ impl Pull {
     fn opened(&mut self, token: Token) -> Result<(), Damage> {
         self.depth += 1;
         self.begun = true;
+        self.in_leaf = token.is_leaf();
         self.tag = token;
         self.tag_place = self.window.place(token.start, token.end);
         if token.long {
@@ -193,14 +214,22 @@ impl Pull {
 
     /// It has been read once to be checked.
     #[cold]
-    fn doctype(&mut self, token: Token) {
-        self.entities = doctype::read(self.window.text(token.start, token.end)).unwrap_or_default();
+    fn doctype(&mut self) {
+        self.entities = doctype::read(self.window.text(self.span.0, self.span.1)).unwrap_or_default();
     }
 
     #[inline]
     fn closed(&mut self) {
         self.depth = self.depth.saturating_sub(1);
         self.tag.attributes = 0;
+    }
+
+    /// Passes over what the leaf now open holds, and its end.
+    #[inline]
+    fn close_leaf(&mut self) {
+        self.in_leaf = false;
+        self.window.pass(self.tag.leaf.1);
+        self.closed();
     }
 
     /// Text of a span of the tag last opened.
@@ -223,7 +252,7 @@ impl Pull {
     #[cold]
     fn die(&mut self, damage: Damage) -> Damage {
         self.tag.attributes = 0;
-        self.dead = Some(Box::new(damage.clone()));
+        self.dead = Some(damage.clone());
         damage
     }
 }

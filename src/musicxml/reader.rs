@@ -97,7 +97,7 @@ impl Reader {
                     format!("the root element is <{name}>, not a score"),
                     "Export the score as MusicXML (score-partwise or score-timewise).",
                 );
-                return Err(Damage { other_vocabulary: true, ..damage.at(self.score.root) });
+                return Err(damage.at(self.score.root).of_other_vocabulary());
             }
         };
         let timewise = self.score.form == Form::Timewise;

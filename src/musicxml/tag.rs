@@ -46,6 +46,8 @@ pub(super) mod class {
     pub const PLAIN_VALUE: u8 = 8;
     /// A byte of a text that need not be looked at.
     pub const TEXT: u8 = 16;
+    /// Such a byte that ends no line.
+    pub const LINE: u8 = 32;
 
     /// The class of every byte: a look-up for each byte of a file instead of comparisons.
     pub static OF: [u8; 256] = table();
@@ -55,14 +57,15 @@ pub(super) mod class {
         let mut byte = 0_u8;
         loop {
             table[byte as usize] = match byte {
-                b' ' => SPACE | PLAIN_VALUE | TEXT,
-                b'\t' | b'\n' | b'\r' => SPACE | TEXT,
-                b'a'..=b'z' | b'A'..=b'Z' => NAME | STARTS_NAME | PLAIN_VALUE | TEXT,
-                b'0'..=b'9' | b'-' | b':' | b'_' | b'.' => NAME | PLAIN_VALUE | TEXT,
-                b'"' | b'\'' => TEXT,
+                b' ' => SPACE | PLAIN_VALUE | TEXT | LINE,
+                b'\t' => SPACE | TEXT | LINE,
+                b'\n' | b'\r' => SPACE | TEXT,
+                b'a'..=b'z' | b'A'..=b'Z' => NAME | STARTS_NAME | PLAIN_VALUE | TEXT | LINE,
+                b'0'..=b'9' | b'-' | b':' | b'_' | b'.' => NAME | PLAIN_VALUE | TEXT | LINE,
+                b'"' | b'\'' => TEXT | LINE,
                 // What no document may hold, and what U+FFFE and U+FFFF begin with.
                 b'<' | b'&' | 0..b' ' | 0xEF => 0,
-                _ => PLAIN_VALUE | TEXT,
+                _ => PLAIN_VALUE | TEXT | LINE,
             };
             if byte == u8::MAX {
                 return table;
@@ -129,6 +132,12 @@ pub(super) fn scan(tag: &str, at: usize, to: &mut Vec<Attribute>) -> Result<Scan
     let earlier = to.len();
     let mut ending = Ending { at, ..Ending::default() };
     loop {
+        if let Some(attribute) = plain(bytes, ending.at) {
+            ending.long |= attribute.is_long();
+            ending.at = attribute.value.1 as usize + 1;
+            add(tag, attribute, earlier, to)?;
+            continue;
+        }
         let mut at = ending.at;
         let gap = at;
         at += run(bytes, at, class::SPACE);
@@ -185,6 +194,25 @@ pub(super) fn scan(tag: &str, at: usize, to: &mut Vec<Attribute>) -> Result<Scan
         add(tag, attribute, earlier, to)?;
         ending.at = at + 1;
     }
+}
+
+/// The attribute behind one space, with an ASCII name and nothing to look at in its value, as nearly all are.
+#[inline]
+fn plain(bytes: &[u8], at: usize) -> Option<Attribute> {
+    let start = at + 1;
+    if bytes.get(at) != Some(&b' ') || !is(*bytes.get(start)?, class::STARTS_NAME) {
+        return None;
+    }
+    let end = start + run(bytes, start, class::NAME);
+    let value = end + 2;
+    if bytes.get(end..value) != Some(b"=\"") {
+        return None;
+    }
+    let behind = value + run(bytes, value, class::PLAIN_VALUE);
+    if bytes.get(behind) != Some(&b'"') {
+        return None;
+    }
+    Some(Attribute { key: Key::of(bytes.get(start..end)?), name: span(start, end), value: span(value, behind), literal: true })
 }
 
 /// Keeps an attribute unless its name is taken by one behind the `earlier` ones of other tags.

@@ -48,12 +48,20 @@ pub(super) struct Token {
     pub attributes: u16,
     /// Of a start tag: one of its attributes has a long value.
     pub long: bool,
+    /// Of a start tag whose element holds nothing but one line of plain text: where that text ends, and the byte behind its end tag.
+    /// No tokens stand for either. 0 for all others.
+    pub leaf: (u32, u32),
 }
 
 impl Token {
     /// A token with nothing to say but what and where it is.
     pub fn plain(kind: Kind, start: u32, end: u32) -> Self {
-        Self { start, end, kind, element: Element::Other, name: 0, first_attribute: 0, attributes: 0, long: false }
+        Self { start, end, kind, element: Element::Other, name: 0, first_attribute: 0, attributes: 0, long: false, leaf: (0, 0) }
+    }
+
+    /// Whether it is a start tag with all of its element.
+    pub fn is_leaf(&self) -> bool {
+        self.leaf.1 > 0
     }
 }
 
@@ -63,8 +71,6 @@ pub(super) struct Batch {
     pub text: String,
     /// Bytes of the document before `text`.
     pub base: u64,
-    /// No carriage return is in `text`: few files have any.
-    pub free_of_returns: bool,
     pub tokens: Vec<Token>,
     /// Attributes of all its start tags, one tag after the other.
     pub attributes: Vec<Attribute>,
@@ -83,7 +89,7 @@ impl Batch {
 
     /// End of its last token.
     pub fn end(&self) -> u32 {
-        self.tokens.last().map_or(0, |last| last.end)
+        self.tokens.last().map_or(0, |last| last.end.max(last.leaf.1))
     }
 }
 
@@ -125,20 +131,10 @@ impl Window {
         Ok(more)
     }
 
-    /// The token `ahead` of the next one, if it is in this batch; takes nothing.
-    pub fn peek(&self, ahead: usize) -> Option<Token> {
-        self.batch.tokens.get(self.taken + ahead).copied()
-    }
-
-    /// Takes so many tokens of this batch, which have been looked at; the last one ends at `end`.
-    pub fn take(&mut self, tokens: usize, end: u32) {
-        self.taken += tokens;
+    /// Takes what a leaf holds; it ends at `end`.
+    pub fn pass(&mut self, end: u32) {
+        self.from = self.at;
         self.at = end;
-    }
-
-    /// Whether the window is free of carriage returns.
-    pub fn free_of_returns(&self) -> bool {
-        self.batch.free_of_returns
     }
 
     /// Attributes of a start tag of the window.

@@ -28,7 +28,7 @@ fn open(bytes: &[u8]) -> Result<Vec<Source>, Damage> {
 fn refusal(rootfiles: &str, members: &[(&str, &str)]) -> String {
     let container = naming(rootfiles);
     let members = [&[(CONTAINER, container.as_str())], members].concat();
-    open(&archive(&members, CompressionMethod::Stored)).expect_err("damaged").what
+    open(&archive(&members, CompressionMethod::Stored)).expect_err("damaged").account().what
 }
 
 fn text(source: &Source) -> Result<String, Damage> {
@@ -68,7 +68,7 @@ fn each_damage_is_told_by_its_name() {
     for trick in ["/a.xml", "../a.xml", "x/../../a.xml", "%2e%2e/a.xml", "C:/a.xml", "..\\a.xml"] {
         assert!(refusal(&format!("<rootfile full-path='{trick}'/>"), &score).contains("out of the container"), "{trick}");
     }
-    let without = |members: &[(&str, &str)]| open(&archive(members, CompressionMethod::Stored)).expect_err("damaged").what;
+    let without = |members: &[(&str, &str)]| open(&archive(members, CompressionMethod::Stored)).expect_err("damaged").account().what;
     assert!(without(&score).contains("should name the score \"a.xml\""));
     assert!(without(&[("a.xml", SCORE), ("b.musicxml", SCORE)]).contains("several members"));
     assert!(without(&[("word/a.xml", SCORE)]).contains("no MusicXML container"));
@@ -85,7 +85,7 @@ fn damaged_archives_are_refused() {
         bytes[at] = byte;
         bytes
     };
-    let refusal = |bytes: &[u8]| open(bytes).and_then(|sources| text(&sources[0])).expect_err("damaged").what;
+    let refusal = |bytes: &[u8]| open(bytes).and_then(|sources| text(&sources[0])).expect_err("damaged").account().what;
 
     assert!(refusal(&patched(position(b"part-list", &sound), b'q')).contains("damaged"), "a byte of the score");
     // APPNOTE 4.3.12: flags at 8, method at 10 of a central header, which comes after the member's data.
@@ -111,7 +111,7 @@ fn a_bomb_is_defused() {
         let member = Member { start: 0, compressed, size: u64::MAX, crc: 0, deflated: true };
         let content: Box<dyn Read + Send> = Box::new(io::repeat(b' ').take(1_000));
         let mut checked = Checked { content: CrcReader::new(content), member, length: RATIO_FREE };
-        Damage::from_io(io::copy(&mut checked, &mut io::sink()).expect_err("never sound"), "reading").what
+        Damage::from_io(io::copy(&mut checked, &mut io::sink()).expect_err("never sound"), "reading").account().what
     };
     assert!(unpacking(RATIO_FREE / RATIO_LIMIT / 2).contains("a thousand times"));
     assert!(!unpacking(RATIO_FREE / RATIO_LIMIT * 2).contains("a thousand times"));

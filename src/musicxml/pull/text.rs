@@ -29,14 +29,16 @@ impl Pull {
     }
 
     fn content(&mut self, trimmed: bool) -> Result<(&str, Place), Damage> {
-        self.alive()?;
-        if self.depth == 0 {
-            return Ok(("", Place::new(self.offset(), 0)));
-        }
-        if let Some((start, end)) = self.simple_content() {
+        if self.in_leaf {
+            let (start, end) = (self.tag.end, self.tag.leaf.0);
+            self.close_leaf();
             let (start, end) = if trimmed { trim(self.window.text(start, end), start) } else { (start, end) };
             self.kept += counted((end - start) as usize);
             return Ok((self.window.text(start, end), self.window.place(start, end)));
+        }
+        self.alive()?;
+        if self.depth == 0 {
+            return Ok(("", Place::new(self.offset(), 0)));
         }
         let put_together = self.put_together(trimmed);
         self.kept += counted(self.pieces.len());
@@ -47,21 +49,6 @@ impl Pull {
         }
     }
 
-    /// Consumes the element last opened where its content is one plain text with its end tag in the same batch, as nearly all are: the span
-    /// of the text.
-    fn simple_content(&mut self) -> Option<(u32, u32)> {
-        let start = self.window.at();
-        let next = self.window.peek(0)?;
-        let (tokens, end) = if next.kind == Kind::Text { (2, self.window.peek(1)?) } else { (1, next) };
-        let returns = !self.window.free_of_returns() && self.window.text(start, end.start).contains('\r');
-        if end.kind != Kind::End || returns {
-            return None;
-        }
-        self.window.take(tokens, end.end);
-        self.closed();
-        Some((start, end.start))
-    }
-
     /// Consumes the element last opened and gathers its text in `pieces`; the place of that text.
     fn put_together(&mut self, trimmed: bool) -> Result<Place, Damage> {
         self.pieces.clear();
@@ -70,21 +57,22 @@ impl Pull {
         let mut covered: Option<(u64, u64)> = None;
         while self.depth >= depth {
             let direct = self.depth == depth;
-            let Some(token) = self.step()? else { break };
+            let Some(kind) = self.step()? else { break };
             if !direct {
                 continue;
             }
             // White space before a token is text too.
-            let text_end = if token.kind == Kind::Text { token.end } else { token.start };
+            let (start, end) = self.span;
+            let text_end = if kind == Kind::Text { end } else { start };
             self.add_piece(self.window.from(), text_end, trimmed, &mut covered);
-            match token.kind {
-                Kind::CData => self.add_piece(token.start + 9, token.end - 3, trimmed, &mut covered),
+            match kind {
+                Kind::CData => self.add_piece(start + 9, end - 3, trimmed, &mut covered),
                 Kind::Reference => {
                     let before = self.pieces.len();
-                    self.entities.push(self.window.text(token.start + 1, token.end - 1), &mut self.pieces);
+                    self.entities.push(self.window.text(start + 1, end - 1), &mut self.pieces);
                     let blank = self.pieces.get(before..).unwrap_or_default().chars().all(is_space_char);
                     if !(trimmed && blank) {
-                        cover(&mut covered, self.window.place(token.start, token.end));
+                        cover(&mut covered, self.window.place(start, end));
                     }
                 }
                 _ => {}
