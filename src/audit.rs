@@ -10,7 +10,7 @@ use self::mending::{Mending, Repairs, Work, mend};
 use crate::delivery::{Copy, CopyReader};
 use crate::house::{Basis, CopyMapping, FirstPage, House, Stet};
 use crate::measured::{Measured, PaperUse, Printing, hints, measure_printed};
-use crate::musicxml::{Damage, Source, Spot, locate, read, read_ahead};
+use crate::musicxml::{self, Damage, Source, Spot, locate, read_together};
 use crate::place::Place;
 use crate::rule::subject::{self, Reader};
 use crate::rule::{Excused, Finding, NotJudged, RuleBook};
@@ -166,7 +166,7 @@ pub struct Bar<'a> {
 /// # Errors
 /// [`Damage`] where it cannot be read to its end.
 pub fn score_of(source: &Source) -> Result<Score, Damage> {
-    read(source.unchecked_stream()?)
+    musicxml::read(source.unchecked_stream()?)
 }
 
 /// Audits every document of one file; a file that cannot be opened is one damaged document.
@@ -183,8 +183,7 @@ pub fn documents(opened: Result<Vec<Source>, Damage>, path: &str, bar: &Bar, fou
 }
 
 fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
-    let read = source.unchecked_stream().and_then(if bar.cores_to_spare { read_ahead } else { read });
-    let mut score = match read {
+    let mut score = match if bar.cores_to_spare { read_together(source) } else { score_of(source) } {
         Ok(score) => score,
         Err(damage) if found && damage.other_vocabulary => return None,
         Err(damage) => return Some(damaged(source.path.clone(), source.member.clone(), Some(source), damage, bar)),

@@ -48,6 +48,14 @@ impl Cutter {
         Self { stream, rest: Vec::new(), base: 0, ended: false, order: Order::new(), failed: None }
     }
 
+    /// The same of a stream that begins within the root of a partwise score, so many bytes behind the document's start.
+    pub fn within_score(stream: Box<dyn Read + Send>, base: u64) -> Self {
+        let mut cutter = Self { base, ..Self::new(stream) };
+        let name = Element::ScorePartwise.known_name();
+        cutter.order.open(Element::ScorePartwise, Key::of(name.as_bytes()), name);
+        cutter
+    }
+
     /// Whether the stream may have more than has been cut.
     pub fn has_more(&self) -> bool {
         !self.ended

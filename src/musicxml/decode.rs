@@ -60,6 +60,14 @@ pub(super) fn decode<R: Read>(mut raw: R) -> Result<Decoded<R>, Damage> {
     })
 }
 
+/// Length of the byte order mark of a document whose bytes are to be UTF-8, by its first bytes.
+pub(super) fn plain_mark(raw: impl Read) -> Option<u64> {
+    let mut head = Vec::new();
+    raw.take(HEAD).read_to_end(&mut head).ok()?;
+    let (encoding, mark) = find_encoding(&head).ok()?;
+    (encoding == UTF_8).then_some(mark as u64)
+}
+
 /// The encoding of a document by its first bytes, and the length of its byte order mark.
 fn find_encoding(head: &[u8]) -> Result<(&'static Encoding, usize), Damage> {
     match head {

@@ -30,6 +30,11 @@ impl Default for Entities {
 }
 
 impl Entities {
+    /// Whether none is declared.
+    pub fn is_empty(&self) -> bool {
+        self.declared.is_empty()
+    }
+
     /// Declares an internal entity by the text between its quotes. The first declaration of a name counts
     /// (XML 1.0, 4.2). Character references are resolved now (4.5).
     pub fn declare(&mut self, name: &str, literal: &str, offset: usize) -> Result<(), Fault> {

@@ -1,5 +1,6 @@
 //! A pull over a well-formed document: element by element, each with its place, nothing kept.
 
+use super::cutter::Cutter;
 use super::damage::Damage;
 use super::doctype;
 use super::element::{Element, Key};
@@ -13,6 +14,9 @@ use std::io::Read;
 
 /// Most bytes of notes, bars and words that may be kept of one document: some two million notes, ten times the largest score.
 const KEPT_LIMIT: usize = 96 << 20;
+
+/// What those who read ahead may keep, all together.
+const KEPT_AHEAD: usize = KEPT_LIMIT / 2;
 
 /// A streaming reader of one document.
 ///
@@ -37,18 +41,41 @@ pub struct Pull {
     pieces: String,
     /// Bytes that the reader has kept of the document.
     kept: usize,
+    /// Most that it may keep.
+    limit: usize,
     dead: Option<Damage>,
 }
 
 impl Pull {
     /// A pull before the beginning of a stream of UTF-8 without a byte order mark.
     pub fn new(stream: impl Read + Send + 'static) -> Self {
-        Self::over(Supply::new(Box::new(stream), false))
+        Self::over(Supply::new(Cutter::new(Box::new(stream)), false))
+    }
+
+    /// A pull over a stream that begins within the root of a partwise score, so many bytes behind the document's start; one of several.
+    pub fn within_score(stream: impl Read + Send + 'static, start: u64, several: usize) -> Self {
+        let pull = Self::over(Supply::new(Cutter::within_score(Box::new(stream), start), false));
+        Self { depth: 1, begun: true, limit: KEPT_AHEAD / several.max(1), ..pull }
+    }
+
+    /// Goes on where another has come to; false where both have kept too much.
+    pub fn go_on_as(&mut self, other: Self) -> bool {
+        let kept = self.kept + other.kept;
+        let sound = kept <= self.limit;
+        if sound {
+            *self = Self { kept, limit: self.limit, ..other };
+        }
+        sound
+    }
+
+    /// Whether the document declares entities of its own.
+    pub fn declares_entities(&self) -> bool {
+        !self.entities.is_empty()
     }
 
     /// The same where a core is to spare: a thread of its own reads and cuts the text of a long document ahead.
     pub fn ahead(stream: impl Read + Send + 'static) -> Self {
-        Self::over(Supply::new(Box::new(stream), true))
+        Self::over(Supply::new(Cutter::new(Box::new(stream)), true))
     }
 
     fn over(supply: Supply) -> Self {
@@ -63,6 +90,7 @@ impl Pull {
             entities: Entities::default(),
             pieces: String::new(),
             kept: 0,
+            limit: KEPT_LIMIT,
             dead: None,
         }
     }
@@ -195,7 +223,7 @@ impl Pull {
         if token.long {
             self.keep_long();
         }
-        if self.kept > KEPT_LIMIT { Err(self.too_much()) } else { Ok(()) }
+        if self.kept > self.limit { Err(self.too_much()) } else { Ok(()) }
     }
 
     /// Counts the long values of the tag last opened.

@@ -32,17 +32,14 @@ pub fn read(stream: impl std::io::Read + Send + 'static) -> Result<Score, Damage
 }
 
 /// The same where a core is to spare: what a long document holds is the same, and sooner known.
-///
-/// # Errors
-/// As [`read`].
-pub fn read_ahead(stream: impl std::io::Read + Send + 'static) -> Result<Score, Damage> {
+pub(super) fn read_ahead(stream: impl std::io::Read + Send + 'static) -> Result<Score, Damage> {
     score_of(Pull::ahead(stream))
 }
 
 fn score_of(pull: Pull) -> Result<Score, Damage> {
     let mut reader = Reader::new(pull);
-    reader.document()?;
-    Ok(reader.score)
+    reader.root()?;
+    reader.rest()
 }
 
 /// The reading in progress.
@@ -53,6 +50,10 @@ pub(super) struct Reader {
     by_id: HashMap<Arc<str>, usize>,
     numbers: HashSet<BarNumber>,
     pub bodies: Bodies,
+    /// The element of a part is open, which is to be read next.
+    pub waiting: bool,
+    /// Something other than a part was met among the children of the root.
+    pub beside_parts: bool,
 }
 
 /// What a part carries from bar to bar while it is read.
@@ -71,7 +72,8 @@ pub(super) struct PartState {
 }
 
 impl Reader {
-    fn new(pull: Pull) -> Self {
+    /// A reader before the beginning.
+    pub fn new(pull: Pull) -> Self {
         Self {
             pull,
             score: Score::default(),
@@ -79,10 +81,13 @@ impl Reader {
             by_id: HashMap::new(),
             numbers: HashSet::new(),
             bodies: Bodies::default(),
+            waiting: false,
+            beside_parts: false,
         }
     }
 
-    fn document(&mut self) -> Result<(), Damage> {
+    /// Opens the root, if it is that of a score.
+    pub fn root(&mut self) -> Result<(), Damage> {
         let root = self.pull.child()?;
         self.score.root = self.pull.tag_place();
         self.score.form = match root {
@@ -100,9 +105,18 @@ impl Reader {
                 return Err(damage.at(self.score.root).of_other_vocabulary());
             }
         };
-        let timewise = self.score.form == Form::Timewise;
         self.score.version = self.pull.attribute("version").map(|(version, _)| version.into_owned());
-        while let Some(element) = self.pull.child()? {
+        Ok(())
+    }
+
+    /// Reads the children of the root: up to the first part that begins at `end` or behind it, whose element is open then and waits to be
+    /// read; false where the document ends before.
+    pub fn children(&mut self, end: u64) -> Result<bool, Damage> {
+        let timewise = self.score.form == Form::Timewise;
+        loop {
+            let element = if std::mem::take(&mut self.waiting) { Some(Element::Part) } else { self.pull.child()? };
+            let Some(element) = element else { return Ok(false) };
+            self.beside_parts |= element != Element::Part;
             match element {
                 Element::Work => self.work()?,
                 Element::MovementTitle => self.score.movement_title = Some(self.line()?),
@@ -111,15 +125,31 @@ impl Reader {
                 Element::Defaults => self.defaults()?,
                 Element::Credit => self.credit()?,
                 Element::PartList => self.part_list()?,
-                Element::Part if !timewise => self.part()?,
+                Element::Part if !timewise => {
+                    if u64::from(self.pull.tag_place().offset) >= end {
+                        self.waiting = true;
+                        return Ok(true);
+                    }
+                    self.part()?;
+                }
                 Element::Measure if timewise => self.timewise_measure()?,
                 _ => self.pull.skip()?,
             }
         }
+    }
+
+    /// Reads what is left, and sees to what can be seen only then.
+    pub fn rest(mut self) -> Result<Score, Damage> {
+        self.children(u64::MAX)?;
         self.pull.finish()?;
         super::amount::check(&self.score)?;
         self.close();
-        Ok(())
+        Ok(self.score)
+    }
+
+    /// Where the part begins that waits to be read.
+    pub fn waits_at(&self) -> Option<u64> {
+        self.waiting.then(|| self.pull.tag_place().offset.into())
     }
 
     fn part(&mut self) -> Result<(), Damage> {
@@ -236,13 +266,23 @@ impl Reader {
         super::sanity::check(&mut self.score);
     }
 
-    /// Notes a flaw. One that is not grave and calls for the same help as an earlier one is counted there.
+    /// Notes a flaw.
     pub fn flaw(&mut self, what: String, help: &str, at: Place, grave: bool) {
-        if let Some(alike) = self.score.flaws.iter_mut().find(|flaw| !grave && !flaw.grave && flaw.help == help) {
-            alike.times += 1;
+        self.note_flaw(Flaw { what, help: help.to_owned(), at, grave, times: 1 });
+    }
+
+    /// The same. One that is not grave and calls for the same help as an earlier one is counted there.
+    pub fn note_flaw(&mut self, flaw: Flaw) {
+        if let Some(alike) = self.score.flaws.iter_mut().find(|alike| !flaw.grave && !alike.grave && alike.help == flaw.help) {
+            alike.times += flaw.times;
         } else if self.score.flaws.len() < MOST_FLAWS {
-            self.score.flaws.push(Flaw { what, help: help.to_owned(), at, grave, times: 1 });
+            self.score.flaws.push(flaw);
         }
+    }
+
+    /// Whether there may be flaws that were not noted.
+    pub fn has_most_flaws(&self) -> bool {
+        self.score.flaws.len() >= MOST_FLAWS
     }
 
     /// One shared copy of a bar number.

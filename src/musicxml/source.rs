@@ -4,8 +4,10 @@
 use super::container::{self, Member};
 use super::damage::Damage;
 use super::decode;
+use memchr::memmem;
 use std::fs::{self, File};
-use std::io::{self, Cursor, Read, Seek, Write};
+use std::io::{self, Cursor, Read, Seek, SeekFrom, Write};
+use std::ops::Range;
 use std::path::{MAIN_SEPARATOR_STR, Path, PathBuf};
 use std::sync::Arc;
 use tempfile::NamedTempFile;
@@ -125,8 +127,60 @@ impl Source {
         })
     }
 
+    /// The text of a file that is to be UTF-8 and no container: it can be opened anywhere.
+    pub(super) fn plain(&self) -> Option<Plain<'_>> {
+        if self.span.is_some() {
+            return None;
+        }
+        let mut bytes = self.bytes().ok()?;
+        let mark = decode::plain_mark(&mut bytes)?;
+        let length = bytes.seek(SeekFrom::End(0)).ok()?.checked_sub(mark)?;
+        Some(Plain { source: self, mark, length })
+    }
+
     fn bytes(&self) -> Result<Box<dyn Bytes>, Damage> {
         self.store.open().map_err(|error| Damage::from_io(error, &format!("opening {}", self.path)))
+    }
+}
+
+/// A text that is to be UTF-8, and can be opened anywhere.
+pub(super) struct Plain<'a> {
+    source: &'a Source,
+    /// Bytes of the file before it.
+    mark: u64,
+    /// Its bytes.
+    pub length: u64,
+}
+
+impl Plain<'_> {
+    /// Opens the text so many bytes behind its start, as [`Source::unchecked_stream`] gives it.
+    pub fn stream_at(&self, start: u64) -> io::Result<Box<dyn Bytes>> {
+        let mut bytes = self.source.store.open()?;
+        bytes.seek(SeekFrom::Start(self.mark.saturating_add(start)))?;
+        Ok(bytes)
+    }
+
+    /// Where some words are next written in a stretch of the text.
+    pub fn find(&self, words: &str, stretch: Range<u64>) -> io::Result<Option<u64>> {
+        const CHUNK: usize = 64 << 10;
+        let mut stream = self.stream_at(stretch.start)?.take(stretch.end - stretch.start);
+        let mut room = vec![0; CHUNK];
+        // What may be the beginning of the words stays.
+        let (mut base, mut kept) = (stretch.start, 0);
+        loop {
+            let (read, ended) = fill(&mut stream, room.get_mut(kept..).unwrap_or_default());
+            let text = room.get(..kept + read).unwrap_or_default();
+            if let Some(at) = memmem::find(text, words.as_bytes()) {
+                return Ok(Some(base + at as u64));
+            }
+            if ended? {
+                return Ok(None);
+            }
+            let passed = text.len().saturating_sub(words.len());
+            kept = text.len() - passed;
+            base += passed as u64;
+            room.copy_within(passed.., 0);
+        }
     }
 }
 

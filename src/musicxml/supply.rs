@@ -3,7 +3,6 @@
 use super::cutter::Cutter;
 use super::damage::Damage;
 use super::window::Batch;
-use std::io::Read;
 use std::mem;
 use std::sync::mpsc::{Receiver, Sender, SyncSender, channel, sync_channel};
 use std::thread;
@@ -31,9 +30,9 @@ pub(super) enum Supply {
 }
 
 impl Supply {
-    /// Batches of a stream, cut on the spot or, where there is a core to spare, ahead.
-    pub fn new(stream: Box<dyn Read + Send>, ahead: bool) -> Self {
-        Self::Here { cutter: Box::new(Cutter::new(stream)), spare: Batch::default(), ahead }
+    /// Batches of a cutter, cut on the spot or, where there is a core to spare, ahead.
+    pub fn new(cutter: Cutter, ahead: bool) -> Self {
+        Self::Here { cutter: Box::new(cutter), spare: Batch::default(), ahead }
     }
 
     /// Puts the next batch in place of the one that is done with; false at the end of the document, where the last one stays.

@@ -1,0 +1,194 @@
+//! A long score read by several threads: each takes the parts that begin in its stretch of the text.
+//!
+//! Where a stretch begins is guessed: where `<part ` is next written. That may be in a comment, so a reader goes on until it meets just
+//! that tag as a part of the score. Then the guess was right, and what was read from there on is taken in: the same as if one had read
+//! everything. In all other cases (the guess was wrong, the text is damaged, a part stands twice) what was read ahead is thrown away, and
+//! the one reader goes on.
+
+use super::damage::Damage;
+use super::pull::Pull;
+use super::reader::{Reader, read, read_ahead};
+use super::source::{Plain, Source};
+use crate::score::{Part, Score};
+use rayon::prelude::*;
+
+/// Bytes of text that are worth a thread.
+const WORTH: u64 = 256 << 10;
+
+/// What a reader has read of the parts from a guess on.
+struct Stretch {
+    /// Where its first part is guessed to begin.
+    start: u64,
+    reader: Reader,
+    sound: bool,
+}
+
+/// Reads one document with the threads of the pool that this is called in: what it holds is the same as what [`read`] finds, and sooner
+/// known.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_together(source: &Source) -> Result<Score, Damage> {
+    together(source, rayon::current_num_threads(), WORTH)
+}
+
+/// The same, where so many bytes are worth a thread.
+fn together(source: &Source, threads: usize, worth: u64) -> Result<Score, Damage> {
+    let stream = source.unchecked_stream()?;
+    if threads < 2 {
+        return read(stream);
+    }
+    let Some(plain) = source.plain() else { return read_ahead(stream) };
+    let mut first = Reader::new(Pull::new(stream));
+    first.root()?;
+    let guesses = guesses(&plain, threads, worth);
+    if guesses.is_empty() || !first.children(0)? || first.pull.declares_entities() {
+        return first.rest();
+    }
+    let listed = first.score.parts.len();
+    let begin = |start: &u64| {
+        let stream = plain.stream_at(*start).ok()?;
+        Some(Stretch { start: *start, reader: first.behind(Pull::within_score(stream, *start, guesses.len())), sound: false })
+    };
+    let mut stretches: Vec<Stretch> = guesses.iter().map_while(begin).collect();
+    let ends: Vec<u64> = stretches.iter().map(|stretch| stretch.start).chain([u64::MAX]).collect();
+    let (first_end, ends) = ends.split_first().unwrap_or((&u64::MAX, &[]));
+    let all_others = || stretches.par_iter_mut().zip(ends).for_each(|(stretch, end)| stretch.sound = stretch.reader.children(*end).is_ok());
+    rayon::join(|| first.children(*first_end), all_others).0?;
+    for stretch in stretches {
+        if !stretch.sound || first.waits_at() != Some(stretch.start) || !first.take_in(stretch.reader, listed) {
+            break;
+        }
+    }
+    first.rest()
+}
+
+/// Where parts may begin, so that as many threads have stretches of about the same length.
+fn guesses(plain: &Plain, threads: usize, worth: u64) -> Vec<u64> {
+    let count = plain.length.checked_div(worth).unwrap_or_default().min(threads as u64);
+    let target = |number: u64| plain.length / count * number;
+    let guess = |number: u64| plain.find("<part ", target(number)..target(number + 1)).ok().flatten();
+    (1..count).filter_map(guess).collect()
+}
+
+impl Reader {
+    /// A reader of the parts from a place on, which knows what this one knows before the first of them.
+    fn behind(&self, pull: Pull) -> Self {
+        let mut reader = Self::new(pull);
+        reader.score.form = self.score.form;
+        for part in &self.score.parts {
+            // There is room: they are as many as here.
+            let _ = reader.add_part(Part { id: part.id.clone(), at: part.at, staves: part.staves, ..Part::default() });
+        }
+        reader
+    }
+
+    /// Takes in what another has read of the parts behind, who knew so many; false, and nothing is taken in, where one reader would not have
+    /// read the same.
+    fn take_in(&mut self, other: Self, listed: usize) -> bool {
+        let twice = self.states.iter().zip(&other.states).any(|(one, other)| one.met && other.met);
+        let known = [&self.score, &other.score].iter().all(|score| score.parts.len() == listed);
+        if twice || !known || other.beside_parts || other.has_most_flaws() || !self.pull.go_on_as(other.pull) {
+            return false;
+        }
+        self.waiting = other.waiting;
+        let (widths, prints, staff_details, bar_numbering) = {
+            let own = other.score.instructions;
+            (own.widths, own.prints, own.staff_details, own.bar_numbering)
+        };
+        let instructions = &mut self.score.instructions;
+        instructions.prints.extend(prints);
+        instructions.staff_details.extend(staff_details);
+        instructions.bar_numbering.extend(bar_numbering);
+        for (index, ((part, state), widths)) in other.score.parts.into_iter().zip(other.states).zip(widths).enumerate() {
+            if state.met {
+                let own = &mut self.score.parts[index];
+                let Part { id, name, abbreviation, link, instruments, at, .. } = std::mem::take(own);
+                *own = Part { id, name, abbreviation, link, instruments, at, ..part };
+                self.states[index] = state;
+                self.score.instructions.widths[index] = widths;
+            }
+        }
+        other.score.flaws.into_iter().for_each(|flaw| self.note_flaw(flaw));
+        true
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    /// The same whether one reads it or several.
+    fn both(text: &[u8]) -> Result<(String, String), TestCaseError> {
+        let source = Source::spool("-", text).map_err(|damage| TestCaseError::fail(damage.what.clone()))?.remove(0);
+        let shown = |score: Result<Score, Damage>| format!("{score:#?}");
+        let alone = shown(read(source.unchecked_stream().expect("opens")));
+        for (threads, worth) in [(2, 1), (5, 1), (64, 1), (3, 200)] {
+            prop_assert!(shown(together(&source, threads, worth)) == alone, "{threads} threads differ: {}", String::from_utf8_lossy(text));
+        }
+        let one = together(&source, 1, 1);
+        Ok((shown(one), alone))
+    }
+
+    /// Pieces of a score: sound ones, and what makes guesses wrong.
+    fn piece() -> impl Strategy<Value = String> {
+        let number = 0..6_u8;
+        prop_oneof![
+            12 => (number.clone(), 0..3_usize, prop::sample::select(vec!["4", "x", "1", ""])).prop_map(|(id, bars, duration)| {
+                let bar = format!("<measure number='1' width='{duration}0'><print new-system='yes'/><attributes><staves>2</staves></attributes>\
+                    <note><pitch><step>C</step><octave>4</octave></pitch><duration>{duration}</duration><voice>{id}</voice></note></measure>\n");
+                format!("<part id='P{id}'>{}</part>", bar.repeat(bars))
+            }),
+            2 => number.clone().prop_map(|id| format!("<!-- <part id='P{id}'> -->")),
+            1 => number.prop_map(|id| format!("<x><part id='P{id}'></part></x>")),
+            1 => Just("<credit><credit-words><![CDATA[<part >]]></credit-words></credit>".to_owned()),
+            1 => Just("<part-list><score-part id='P5'><part-name>late</part-name></score-part></part-list>".to_owned()),
+            1 => Just("<part id='P1'/><part  id='P2'></part>".to_owned()),
+            1 => prop::sample::select(vec!["</part>", "<part ", "&lt;", "&who;", "</score-partwise>", "\u{1}", "x"]).prop_map(str::to_owned),
+        ]
+    }
+
+    proptest! {
+        /// Source: the definition. What one reader finds is what several find.
+        #[test]
+        fn several_find_what_one_finds(
+            entities in prop::bool::weighted(0.2),
+            mark in any::<bool>(),
+            pieces in prop::collection::vec(piece(), 0..12),
+            cut in prop::option::weighted(0.2, any::<prop::sample::Index>()),
+        ) {
+            let list: String = (0..4).map(|id| format!("<score-part id='P{id}'><part-name>{id}</part-name></score-part>")).collect();
+            let text = format!(
+                "{}{}<score-partwise version='4.0'><part-list>{list}</part-list>\n{}</score-partwise>\n",
+                if mark { "\u{FEFF}" } else { "" },
+                if entities { "<!DOCTYPE score-partwise [<!ENTITY who 'A'>]>" } else { "" },
+                pieces.join("\n"),
+            );
+            let bytes = text.as_bytes();
+            let (one, alone) = both(cut.map_or(bytes, |cut| &bytes[..cut.index(bytes.len())]))?;
+            prop_assert!(one == alone);
+        }
+    }
+
+    #[test]
+    fn parts_that_become_known_on_the_way_keep_their_places() {
+        let parts = "<part id='P0'/><part-list><score-part id='P5'/></part-list><part id='P0'/><part id='P4'><measure number='1'/></part>";
+        let text = format!("<score-partwise><part-list><score-part id='P0'/></part-list>{parts}</score-partwise>");
+        let (one, alone) = both(text.as_bytes()).expect("several find the same");
+        assert!(one == alone && alone.contains("\"P4\""));
+    }
+
+    #[test]
+    fn every_part_is_read_once_by_as_many_as_there_are() {
+        let parts: String = (0..40).map(|id| format!("<part id='P{id}'><measure number='1'/>{}</part>", " ".repeat(100))).collect();
+        let text = format!("<score-partwise>{parts}</score-partwise>");
+        let source = Source::spool("-", text.as_bytes()).expect("opens").remove(0);
+        let plain = source.plain().expect("it is plain");
+        let found = guesses(&plain, 8, 1);
+        assert_eq!(found.len(), 7);
+        assert!(found.iter().all(|start| text[usize::try_from(*start).expect("fits")..].starts_with("<part id=")));
+        assert_eq!(guesses(&plain, 8, 1_000).len(), 4);
+        assert!(guesses(&plain, 8, 10_000).is_empty());
+    }
+}
