@@ -11,7 +11,7 @@ use crate::delivery::{Copy, CopyReader};
 use crate::house::{Basis, CopyMapping, FirstPage, House, Stet};
 use crate::measured::{Measured, PaperUse, Printing, hints, measure_printed};
 use crate::musicxml::{self, Damage, Source, Spot, locate, read_together};
-use crate::place::Place;
+use crate::place::{Lines, Place};
 use crate::rule::subject::{self, Reader};
 use crate::rule::{Excused, Finding, NotJudged, RuleBook};
 use crate::score::{Flaw, Score};
@@ -208,7 +208,7 @@ fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
         member: source.member.clone(),
         role,
         summary,
-        findings: place(Some(source), outcome.findings, bar.rules),
+        findings: place(Some(source), &score.lines, outcome.findings, bar.rules),
         not_judged: outcome.not_judged,
         excused: outcome.excused,
         good,
@@ -258,7 +258,7 @@ fn damaged(path: String, member: Option<String>, source: Option<&Source>, damage
         member,
         role: RoleTaken { name: bar.stated_role.map(str::to_owned), basis: stated_basis(bar), because: String::new() },
         summary: None,
-        findings: place(source, outcome.findings, bar.rules),
+        findings: place(source, &Lines::default(), outcome.findings, bar.rules),
         not_judged: outcome.not_judged,
         excused: Vec::new(),
         good: Vec::new(),
@@ -293,11 +293,11 @@ pub fn role_of(score: &Score, bar: &Bar, copy: Option<&CopyMapping>) -> RoleTake
     RoleTaken { name: inferred.role, basis: inferred.basis, because: inferred.because }
 }
 
-/// Resolves the places of findings in one more pass over the text.
-fn place(source: Option<&Source>, findings: Vec<Finding>, rules: &RuleBook) -> Vec<Placed> {
+/// Resolves the places of findings in one more pass over the text, of which lines may have been counted.
+fn place(source: Option<&Source>, lines: &Lines, findings: Vec<Finding>, rules: &RuleBook) -> Vec<Placed> {
     let places: Vec<Place> = findings.iter().flat_map(|finding| [finding.at, finding.also]).flatten().collect();
     // A text that cannot be read twice leaves its findings without lines; they stand all the same.
-    let spots = source.filter(|_| !places.is_empty()).and_then(|source| locate(source, &places).ok()).unwrap_or_default();
+    let spots = source.filter(|_| !places.is_empty()).and_then(|source| locate(source, lines, &places).ok()).unwrap_or_default();
     let mut spots = spots.into_iter();
     findings
         .into_iter()

@@ -18,6 +18,31 @@ impl Place {
     }
 }
 
+/// How many lines have ended before some places of a text, as it was read: what stands far behind need not be counted from the start.
+#[derive(Debug, Clone, Default)]
+pub struct Lines {
+    /// Bytes before each place, and line ends before it; the places in their order.
+    counts: Vec<(u64, u64)>,
+}
+
+impl Lines {
+    /// Notes that so many lines have ended before a place behind all others.
+    pub fn add(&mut self, offset: u64, ends: u64) {
+        self.counts.push((offset, ends));
+    }
+
+    /// Adds what was counted further on, from a place on before which so many lines had ended.
+    pub fn append(&mut self, behind: Self, ends: u64) {
+        self.counts.extend(behind.counts.into_iter().map(|(offset, more)| (offset, ends + more)));
+    }
+
+    /// The last place counted that is not behind a place, as bytes and line ends before it.
+    pub fn up_to(&self, offset: u64) -> Option<(u64, u64)> {
+        let behind = self.counts.partition_point(|(counted, _)| *counted <= offset);
+        self.counts.get(behind.checked_sub(1)?).copied()
+    }
+}
+
 /// A value and where the file says it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Stated<T> {

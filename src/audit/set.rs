@@ -3,6 +3,7 @@
 use super::{Bar, DocumentAudit, place, reader_of};
 use crate::delivery::{Copy, CopyFact, Delivery, PlayerFact, deliveries};
 use crate::musicxml::Source;
+use crate::place::Lines;
 use crate::rule::Finding;
 use crate::rule::subject::{good_in_set, judge_in_set};
 use rayon::prelude::*;
@@ -72,7 +73,7 @@ fn add(document: &mut DocumentAudit, copy: &Copy, fact: Option<&CopyFact>, playe
     let any = outcome.findings.iter().any(|finding: &Finding| finding.at.is_some());
     let sources = if any { Source::open(Path::new(&document.path)).unwrap_or_default() } else { Vec::new() };
     let source = sources.iter().find(|source| source.member == document.member);
-    document.findings.extend(place(source, outcome.findings, bar.rules));
+    document.findings.extend(place(source, &Lines::default(), outcome.findings, bar.rules));
     document.findings.sort_by(|one, other| one.finding.order(&other.finding));
     document.not_judged.extend(outcome.not_judged);
     document.not_judged.sort();

@@ -35,6 +35,8 @@ pub(super) struct Cutter {
     rest: Vec<u8>,
     /// Bytes of the document before it.
     base: u64,
+    /// Lines that end there.
+    line_ends: u64,
     /// The stream has given all it has.
     ended: bool,
     order: Order,
@@ -45,7 +47,7 @@ pub(super) struct Cutter {
 impl Cutter {
     /// Nothing cut yet of a stream.
     pub fn new(stream: Box<dyn Read + Send>) -> Self {
-        Self { stream, rest: Vec::new(), base: 0, ended: false, order: Order::new(), failed: None }
+        Self { stream, rest: Vec::new(), base: 0, line_ends: 0, ended: false, order: Order::new(), failed: None }
     }
 
     /// The same of a stream that begins within the root of a partwise score, so many bytes behind the document's start.
@@ -66,7 +68,7 @@ impl Cutter {
         if let Some(damage) = self.failed.take() {
             return Err(damage);
         }
-        let mut batch = Batch { base: self.base, ..room };
+        let mut batch = Batch { base: self.base, line_ends: self.line_ends, ..room };
         let mut wanted = WINDOW;
         loop {
             self.read_up_to(wanted, &mut batch)?;
@@ -84,6 +86,7 @@ impl Cutter {
                 let left = batch.text.as_bytes().get(end as usize..).unwrap_or_default();
                 self.rest.splice(..0, left.iter().copied());
                 self.base += u64::from(end);
+                self.line_ends = batch.line_ends_before(end);
                 return Ok(Some(batch));
             }
             if self.ended {

@@ -5,8 +5,8 @@
 
 use super::damage::Damage;
 use super::source::{self, Source};
-use crate::place::Place;
-use std::io::Read;
+use crate::place::{Lines, Place};
+use std::io::{self, Read};
 use std::ops::Range;
 
 /// Most characters of a line in an excerpt.
@@ -31,17 +31,21 @@ pub struct Spot {
     pub mark: Range<usize>,
 }
 
-/// The spot of each place, in the order of the places. A place behind the end is the end.
+/// The spot of each place, in the order of the places. A place behind the end is the end. Of a text in which lines were counted, what lies
+/// between is passed over.
 ///
 /// A text that cannot be decoded to its end is no fault here as long as every place lies before that.
-pub fn locate(source: &Source, places: &[Place]) -> Result<Vec<Spot>, Damage> {
-    locate_in(source.unchecked_stream()?, places)
+pub fn locate(source: &Source, lines: &Lines, places: &[Place]) -> Result<Vec<Spot>, Damage> {
+    let stream = source.unchecked_stream()?;
+    let Some(plain) = source.plain() else { return locate_in(stream, None, places) };
+    let open_at = |start| plain.stream_at(start).map(|stream| -> Box<dyn Read + Send> { Box::new(stream) });
+    locate_in(stream, Some(Leaps { lines, open_at: &open_at }), places)
 }
 
-fn locate_in(stream: impl Read, places: &[Place]) -> Result<Vec<Spot>, Damage> {
+fn locate_in<R: Read>(stream: R, leaps: Option<Leaps<R>>, places: &[Place]) -> Result<Vec<Spot>, Damage> {
     let mut order: Vec<usize> = (0..places.len()).collect();
     order.sort_by_key(|number| places.get(*number));
-    let mut walk = Walk { stream, buffer: Vec::new(), filled: 0, base: 0, at: 0, line: 1, column: 1, ended: false, failure: None };
+    let mut walk = Walk { leaps, ..Walk::new(stream) };
     let mut spots = Vec::with_capacity(places.len());
     for number in order {
         let Some(place) = places.get(number) else { continue };
@@ -51,38 +55,77 @@ fn locate_in(stream: impl Read, places: &[Place]) -> Result<Vec<Spot>, Damage> {
     Ok(spots.into_iter().map(|(_, spot)| spot).collect())
 }
 
+/// How to pass over what lies between places.
+struct Leaps<'a, R> {
+    lines: &'a Lines,
+    /// Opens the text so many bytes behind its start.
+    open_at: &'a dyn Fn(u64) -> io::Result<R>,
+}
+
 /// A stretch of the text that moves along.
-struct Walk<R> {
+struct Walk<'a, R> {
     stream: R,
+    leaps: Option<Leaps<'a, R>>,
     /// The stretch, and room behind it.
     buffer: Vec<u8>,
     /// Bytes of the stretch.
     filled: usize,
     /// Bytes before the buffer.
     base: u64,
-    /// Position in the buffer that has been reached, and its line and column.
+    /// Position in the buffer that has been reached, its line, and its column if the beginning of that line has been seen.
     at: usize,
     line: u64,
-    column: u64,
+    column: Option<u64>,
     ended: bool,
     failure: Option<Damage>,
 }
 
-impl<R: Read> Walk<R> {
+impl<R: Read> Walk<'_, R> {
+    /// A walk from the beginning of a text.
+    fn new(stream: R) -> Self {
+        Self { stream, leaps: None, buffer: Vec::new(), filled: 0, base: 0, at: 0, line: 1, column: Some(1), ended: false, failure: None }
+    }
+
     fn spot(&mut self, place: Place) -> Result<Spot, Damage> {
         let offset = u64::from(place.offset);
-        loop {
-            let goal = usize::try_from(offset - self.base.min(offset)).unwrap_or(usize::MAX);
-            self.advance(goal.min(self.filled));
-            if self.ended || goal.saturating_add(AROUND) <= self.filled {
-                break;
+        self.leap(offset);
+        self.walk(offset);
+        if self.column.is_none() {
+            // So long a line is walked along from the beginning of the text.
+            if let Some(stream) = self.leaps.take().and_then(|leaps| (leaps.open_at)(0).ok()) {
+                *self = Self { buffer: std::mem::take(&mut self.buffer), ..Self::new(stream) };
+                self.walk(offset);
             }
-            self.read_on();
         }
         if let Some(damage) = self.failure.as_ref().filter(|_| self.base + (self.at as u64) < offset) {
             return Err(damage.clone());
         }
         Ok(self.excerpt(place.length as usize))
+    }
+
+    /// Passes over what need not be seen before a place, if its lines are counted.
+    fn leap(&mut self, offset: u64) {
+        let Some(leaps) = &self.leaps else { return };
+        let Some((start, line_ends)) = leaps.lines.up_to(offset.saturating_sub(AROUND as u64)) else { return };
+        if start > self.base + self.filled as u64
+            && let Ok(stream) = (leaps.open_at)(start)
+        {
+            self.stream = stream;
+            (self.filled, self.base, self.at) = (0, start, 0);
+            (self.line, self.column) = (line_ends + 1, None);
+        }
+    }
+
+    /// Goes on to a place, and reads what lies around it.
+    fn walk(&mut self, offset: u64) {
+        loop {
+            let goal = usize::try_from(offset - self.base.min(offset)).unwrap_or(usize::MAX);
+            self.advance(goal.min(self.filled));
+            if self.ended || goal.saturating_add(AROUND) <= self.filled {
+                return;
+            }
+            self.read_on();
+        }
     }
 
     fn text(&self) -> &[u8] {
@@ -95,7 +138,7 @@ impl<R: Read> Walk<R> {
         let lines = memchr::memchr_iter(b'\n', passed).count() as u64;
         let last = memchr::memrchr(b'\n', passed).map_or(passed, |end| passed.get(end + 1..).unwrap_or_default());
         let columns = last.iter().filter(|byte| !continues(**byte) && **byte != b'\r').count() as u64;
-        self.column = if lines > 0 { 1 } else { self.column } + columns;
+        self.column = if lines > 0 { Some(1) } else { self.column }.map(|column| column + columns);
         self.line += lines;
         self.at = self.at.max(to);
     }
@@ -162,7 +205,7 @@ impl<R: Read> Walk<R> {
                 &mut excerpt,
             );
         }
-        Spot { line: self.line, column: self.column, excerpt, first_line, mark }
+        Spot { line: self.line, column: self.column.unwrap_or(1), excerpt, first_line, mark }
     }
 }
 
@@ -225,7 +268,7 @@ mod tests {
     fn three_lines_and_a_mark() {
         let text = "eins\r\nzwéi <x>\r\ndrei\nvier";
         let at = text.find("<x>").expect("there");
-        let spots = locate_in(text.as_bytes(), &[place(text.len(), 0), place(at, 3), place(0, 4)]).expect("readable");
+        let spots = locate_in(text.as_bytes(), None, &[place(text.len(), 0), place(at, 3), place(0, 4)]).expect("readable");
         assert_eq!((spots[1].line, spots[1].column, spots[1].first_line), (2, 6, 1));
         assert_eq!(spots[1].excerpt, "eins\nzwéi <x>\ndrei");
         assert_eq!(&spots[1].excerpt[spots[1].mark.clone()], "<x>");
@@ -236,11 +279,11 @@ mod tests {
     #[test]
     fn one_line_without_end() {
         let text = format!("{}<mark/>{}", "é".repeat(200_000), "x".repeat(200_000));
-        let spot = locate_in(text.as_bytes(), &[place(400_000, 7)]).expect("readable").remove(0);
+        let spot = locate_in(text.as_bytes(), None, &[place(400_000, 7)]).expect("readable").remove(0);
         assert_eq!((spot.line, spot.column), (1, 200_001));
         assert_eq!(&spot.excerpt[spot.mark.clone()], "<mark/>");
         assert_eq!(spot.excerpt.chars().count(), WIDTH + 2);
-        let long = locate_in(text.as_bytes(), &[place(0, text.len())]).expect("readable").remove(0);
+        let long = locate_in(text.as_bytes(), None, &[place(0, text.len())]).expect("readable").remove(0);
         assert!(long.excerpt.chars().count() <= WIDTH + 1 && long.mark.end == long.excerpt.len());
     }
 
@@ -253,19 +296,27 @@ mod tests {
             }
         }
         let stream = || b"a\nbc".as_slice().chain(Broken);
-        let spot = locate_in(stream(), &[place(4, 1)]).expect("up to here").remove(0);
+        let spot = locate_in(stream(), None, &[place(4, 1)]).expect("up to here").remove(0);
         assert_eq!((spot.line, spot.column), (2, 3));
-        assert_eq!(locate_in(stream(), &[place(5, 1)]).expect_err("not beyond").what, "broken");
+        assert_eq!(locate_in(stream(), None, &[place(5, 1)]).expect_err("not beyond").what, "broken");
     }
 
     proptest! {
         /// Source: the definition, counted over the whole text.
         #[test]
-        fn lines_and_columns_by_definition(text in "[aé\n\r\u{1D15E}]{0,60}", filling in 0_usize..140_000, offsets in prop::collection::vec(0_usize..100, 1..5)) {
-            let text = format!("{}{text}", "-\n".repeat(filling / 2));
+        fn lines_and_columns_by_definition(text in "[aé\n\r\u{1D15E}]{0,60}", filling in 0_usize..140_000, counted in 500_usize..70_000, one_line in any::<bool>(), offsets in prop::collection::vec(prop_oneof![0_usize..100, 0..100_000_usize], 1..5)) {
+            let text = format!("{}{text}", if one_line { "--" } else { "-\n" }.repeat(filling / 2));
             let ends: Vec<usize> = text.char_indices().map(|(at, _)| at).chain([text.len()]).collect();
             let places: Vec<Place> = offsets.iter().map(|back| place(ends[ends.len().saturating_sub(1 + back)], 1)).collect();
-            for (spot, place) in locate_in(text.as_bytes(), &places).expect("readable").iter().zip(&places) {
+            let mut lines = Lines::default();
+            for counted in (0..text.len()).step_by(counted) {
+                lines.add(counted as u64, text.as_bytes()[..counted].iter().filter(|byte| **byte == b'\n').count() as u64);
+            }
+            let open_at = |start| Ok(text.as_bytes().get(usize::try_from(start).unwrap_or(usize::MAX)..).unwrap_or_default());
+            let leaping = locate_in(text.as_bytes(), Some(Leaps { lines: &lines, open_at: &open_at }), &places);
+            let spots = locate_in(text.as_bytes(), None, &places).expect("readable");
+            prop_assert_eq!(&leaping.expect("readable"), &spots);
+            for (spot, place) in spots.iter().zip(&places) {
                 let before = &text[..place.offset as usize];
                 let line = before.rsplit('\n').next().unwrap_or_default();
                 prop_assert_eq!(spot.line, before.matches('\n').count() as u64 + 1);

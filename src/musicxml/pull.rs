@@ -8,9 +8,10 @@ use super::entity::Entities;
 use super::supply::Supply;
 use super::tag::Attribute;
 use super::window::{Kind, Token, Window};
-use crate::place::Place;
+use crate::place::{Lines, Place};
 use std::borrow::Cow;
 use std::io::Read;
+use std::mem;
 
 /// Most bytes of notes, bars and words that may be kept of one document: some two million notes, ten times the largest score.
 const KEPT_LIMIT: usize = 96 << 20;
@@ -43,6 +44,10 @@ pub struct Pull {
     kept: usize,
     /// Most that it may keep.
     limit: usize,
+    /// Lines of the document, counted at the beginning of each window.
+    lines: Lines,
+    /// Lines that end before the place that this pull began at.
+    lines_before: u64,
     dead: Option<Damage>,
 }
 
@@ -58,14 +63,22 @@ impl Pull {
         Self { depth: 1, begun: true, limit: KEPT_AHEAD / several.max(1), ..pull }
     }
 
-    /// Goes on where another has come to; false where both have kept too much.
-    pub fn go_on_as(&mut self, other: Self) -> bool {
+    /// Goes on where another has come to, which began at the tag last opened; false where both have kept too much.
+    pub fn go_on_as(&mut self, mut other: Self) -> bool {
         let kept = self.kept + other.kept;
-        let sound = kept <= self.limit;
-        if sound {
-            *self = Self { kept, limit: self.limit, ..other };
+        if kept > self.limit {
+            return false;
         }
-        sound
+        let lines_before = self.lines_before + self.window.line_ends_before(self.tag.start);
+        let mut lines = mem::take(&mut self.lines);
+        lines.append(mem::take(&mut other.lines), lines_before);
+        *self = Self { kept, limit: self.limit, lines, lines_before, ..other };
+        true
+    }
+
+    /// Lines of the document as far as it has been read.
+    pub fn lines(&mut self) -> Lines {
+        mem::take(&mut self.lines)
     }
 
     /// Whether the document declares entities of its own.
@@ -91,6 +104,8 @@ impl Pull {
             pieces: String::new(),
             kept: 0,
             limit: KEPT_LIMIT,
+            lines: Lines::default(),
+            lines_before: 0,
             dead: None,
         }
     }
@@ -207,7 +222,11 @@ impl Pull {
     #[cold]
     fn next_batch(&mut self) -> Result<Option<Token>, Damage> {
         match self.window.refill() {
-            Ok(true) => Ok(self.window.next()),
+            Ok(true) => {
+                let (start, line_ends) = self.window.start();
+                self.lines.add(start, self.lines_before + line_ends);
+                Ok(self.window.next())
+            }
             Ok(false) => Ok(None),
             Err(damage) => Err(self.die(damage)),
         }

@@ -144,6 +144,7 @@ impl Reader {
         self.pull.finish()?;
         super::amount::check(&self.score)?;
         self.close();
+        self.score.lines = self.pull.lines();
         Ok(self.score)
     }
 

@@ -117,12 +117,22 @@ impl Reader {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::place::Lines;
     use proptest::prelude::*;
 
     /// The same whether one reads it or several.
     fn both(text: &[u8]) -> Result<(String, String), TestCaseError> {
         let source = Source::spool("-", text).map_err(|damage| TestCaseError::fail(damage.what.clone()))?.remove(0);
-        let shown = |score: Result<Score, Damage>| format!("{score:#?}");
+        let written = text.strip_prefix(b"\xEF\xBB\xBF").unwrap_or(text);
+        let shown = |score: Result<Score, Damage>| {
+            let score = score.map(|score| {
+                let (offset, ends) = score.lines.up_to(u64::MAX).expect("the first window is counted");
+                let before = &written[..usize::try_from(offset).expect("fits")];
+                assert_eq!(before.iter().filter(|byte| **byte == b'\n').count() as u64, ends);
+                Score { lines: Lines::default(), ..score }
+            });
+            format!("{score:#?}")
+        };
         let alone = shown(read(source.unchecked_stream().expect("opens")));
         for (threads, worth) in [(2, 1), (5, 1), (64, 1), (3, 200)] {
             prop_assert!(shown(together(&source, threads, worth)) == alone, "{threads} threads differ: {}", String::from_utf8_lossy(text));

@@ -5,6 +5,7 @@ use super::element::Element;
 use super::supply::Supply;
 use super::tag::Attribute;
 use crate::place::Place;
+use memchr::memchr_iter;
 
 /// What a token is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -71,6 +72,8 @@ pub(super) struct Batch {
     pub text: String,
     /// Bytes of the document before `text`.
     pub base: u64,
+    /// Lines of it that end before `text`.
+    pub line_ends: u64,
     pub tokens: Vec<Token>,
     /// Attributes of all its start tags, one tag after the other.
     pub attributes: Vec<Attribute>,
@@ -85,6 +88,12 @@ impl Batch {
     /// Where a span lies in the document.
     pub fn place(&self, start: u32, end: u32) -> Place {
         Place::new(self.base + u64::from(start), u64::from(end.saturating_sub(start)))
+    }
+
+    /// Lines that end before a position of its text.
+    pub fn line_ends_before(&self, position: u32) -> u64 {
+        let passed = self.text.as_bytes().get(..position as usize).unwrap_or_default();
+        self.line_ends + memchr_iter(b'\n', passed).count() as u64
     }
 
     /// End of its last token.
@@ -156,6 +165,16 @@ impl Window {
     /// End of the last token taken.
     pub fn at(&self) -> u32 {
         self.at
+    }
+
+    /// Bytes of the document before the window, and lines that end there.
+    pub fn start(&self) -> (u64, u64) {
+        (self.batch.base, self.batch.line_ends)
+    }
+
+    /// Lines that end before a position of the window.
+    pub fn line_ends_before(&self, position: u32) -> u64 {
+        self.batch.line_ends_before(position)
     }
 
     /// Where a position of the window lies in the document.

@@ -16,7 +16,7 @@ pub use note::{Lyric, Note, NoteBody, Tone, Traits};
 pub use part::{Bar, BarNumber, Part, PartGroup};
 pub use sign::{Sign, SignKind};
 
-use crate::place::{Place, Stated};
+use crate::place::{Lines, Place, Stated};
 use crate::units::Tenths;
 use std::sync::Arc;
 
@@ -73,6 +73,8 @@ pub struct Score {
     pub groups: Vec<PartGroup>,
     /// What is wrong in the file but did not stop the reading.
     pub flaws: Vec<Flaw>,
+    /// Lines of its text.
+    pub lines: Lines,
 }
 
 impl Score {
