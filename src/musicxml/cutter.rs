@@ -12,6 +12,7 @@ use super::source;
 use super::tag::{self, Attribute, Ending, Scanned, class};
 use super::wellformed::{self, Fault};
 use super::window::{Batch, Kind, Token};
+use super::word;
 use crate::place::Place;
 use encoding_rs::UTF_8;
 use memchr::{memchr, memmem};
@@ -282,13 +283,13 @@ impl<'a> Cutting<'a> {
     /// A start tag that is nothing but a short name of the standard, as most are; `None` where it is anything else or may not stand here.
     fn short_tag(&mut self, start: usize) -> Option<usize> {
         let behind = self.text.as_bytes().get(start + 1..)?;
-        let (key, length) = Key::of_word(behind)?;
+        let (key, length) = Key::of_letters(behind)?;
         if behind.get(length) != Some(&b'>') || !self.order.may_open() {
             return None;
         }
-        let element = Element::from_key(key, "");
+        let element = Element::of_word(key)?;
         let tag = Token { element, name: position(length), ..Token::plain(Kind::Start, position(start), position(start + length + 2)) };
-        (element != Element::Other).then(|| self.opening(tag, key, false))
+        Some(self.opening(tag, key, false))
     }
 
     /// Takes in a start tag: the byte behind it, or behind its element if that is a leaf.
@@ -311,7 +312,11 @@ impl<'a> Cutting<'a> {
             return None;
         }
         let bytes = self.text.as_bytes();
-        let end = content + tag::run(bytes, content, class::LINE);
+        // What holds other elements mostly begins with the end of a line.
+        if bytes.get(content) == Some(&b'\n') {
+            return None;
+        }
+        let end = content + word::plain_up_to(bytes, content, b'<').unwrap_or_else(|| tag::run(bytes, content, class::LINE));
         let length = key.end_tag(bytes.get(end..)?)?;
         Some((position(end), position(end + length)))
     }

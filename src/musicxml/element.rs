@@ -1,5 +1,7 @@
 //! The elements of `MusicXML` 4.0 by name.
 
+use super::word;
+
 /// Takes the list of names and makes the enum, the table of its names and their number.
 macro_rules! elements {
     ($($variant:ident $name:literal,)*) => {
@@ -144,15 +146,15 @@ impl Key {
     }
 
     /// The key of the letters that a text begins with, and how many bytes they are; `None` where there are none or more than fit a word.
-    pub fn of_word(text: &[u8]) -> Option<(Self, usize)> {
-        let word = u64::from_le_bytes(*text.first_chunk()?);
+    pub fn of_letters(text: &[u8]) -> Option<(Self, usize)> {
+        let word = word::word(text, 0)?;
         // Letters, and a few signs that are in no name of the standard, are the bytes from 0x40 to 0x7F.
         let others = (!word & u64::from_le_bytes([0x40; 8])) | (word & u64::from_le_bytes([0x80; 8]));
         let length = others.trailing_zeros() / 8;
         if length == 0 {
             return None;
         }
-        let key = Self { length, head: word & letters(length), tail: 0 };
+        let key = Self { length, head: word & word::first_bytes(length), tail: 0 };
         Some((key, length as usize))
     }
 
@@ -162,8 +164,8 @@ impl Key {
         if text.get(behind) != Some(&b'>') || !text.starts_with(b"</") {
             return None;
         }
-        let same = match text.get(2..).and_then(<[u8]>::first_chunk) {
-            Some(word) if self.length as usize <= Self::WORD => u64::from_le_bytes(*word) & letters(self.length) == self.head,
+        let same = match word::word(text, 2) {
+            Some(word) if self.length as usize <= Self::WORD => word & word::first_bytes(self.length) == self.head,
             _ => Self::of(text.get(2..behind)?) == self,
         };
         same.then_some(behind + 1)
@@ -179,16 +181,15 @@ impl Key {
         self.length as usize <= Self::WHOLE
     }
 
+    const fn word_slot(self) -> usize {
+        (self.head.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 55) as usize % WORDS
+    }
+
     const fn slot(self) -> usize {
         // The upper bits of the product depend on every bit of the word.
         let word = self.head ^ self.tail.rotate_left(29) ^ ((self.length as u64) << 56);
         (word.wrapping_mul(0x9E37_79B9_7F4A_7C15) >> 53) as usize % SLOTS
     }
-}
-
-/// Which bits of a word are its first bytes, one to eight.
-fn letters(length: u32) -> u64 {
-    u64::MAX >> (u64::BITS - 8 * length.clamp(1, 8))
 }
 
 /// Slots of the hash table; a power of two, five times the number of names.
@@ -235,7 +236,41 @@ static ELEMENTS: [Element; LIST.len()] = {
     elements
 };
 
+/// Slots of the table of names that fit a word; three times their number.
+const WORDS: usize = 512;
+
+/// The same for these, each with its element: nearly all tags bear one of them, and this table stays near.
+static BY_WORD: [(u64, Element); WORDS] = {
+    let mut words = [(0, Element::Other); WORDS];
+    let mut number = 0;
+    while number < LIST.len() {
+        let key = KEYS[number];
+        if key.length as usize <= Key::WORD {
+            let mut slot = key.word_slot();
+            while words[slot].0 != 0 {
+                slot = (slot + 1) % WORDS;
+            }
+            words[slot] = (key.head, LIST[number].0);
+        }
+        number += 1;
+    }
+    words
+};
+
 impl Element {
+    /// The element of a name that fits a word, by its key.
+    #[inline]
+    pub(super) fn of_word(key: Key) -> Option<Self> {
+        let mut slot = key.word_slot();
+        loop {
+            let (head, element) = *BY_WORD.get(slot)?;
+            if head == key.head || head == 0 {
+                return (head != 0).then_some(element);
+            }
+            slot = (slot + 1) % WORDS;
+        }
+    }
+
     /// The element of that name; [`Element::Other`] if the standard has none.
     pub fn from_name(name: &str) -> Self {
         Self::from_key(Key::of(name.as_bytes()), name)
@@ -279,7 +314,7 @@ mod tests {
         #[test]
         fn a_word_of_letters_has_its_key(name in "[a-zA-Z]{0,9}", behind in "[->/ .\\PC]?") {
             let text = format!("{name}{behind}        ");
-            match Key::of_word(text.as_bytes()) {
+            match Key::of_letters(text.as_bytes()) {
                 Some((key, length)) => {
                     prop_assert_eq!(key, Key::of(&text.as_bytes()[..length]));
                     prop_assert!(length >= name.len().min(8));
@@ -293,6 +328,8 @@ mod tests {
     fn every_name_finds_its_element_and_no_other_does() {
         for (number, (element, name)) in LIST.iter().enumerate() {
             assert_eq!(Element::from_name(name), *element);
+            let fits = name.len() <= 8;
+            assert_eq!(Element::of_word(Key::of(name.as_bytes())).filter(|_| fits), fits.then_some(*element));
             assert_eq!(*element as usize, number);
             assert_eq!(element.known_name(), *name);
             assert_eq!(Element::from_name(&format!("{name}x")), Element::Other);

@@ -25,6 +25,7 @@ mod supply;
 mod tag;
 mod wellformed;
 mod window;
+mod word;
 
 pub use damage::Damage;
 pub use element::Element;

@@ -292,6 +292,7 @@ impl Pull {
     }
 
     /// The damage that ended this pull, if one has.
+    #[inline]
     fn alive(&self) -> Result<(), Damage> {
         self.dead.as_ref().map_or(Ok(()), |damage| Err(Damage::clone(damage)))
     }

@@ -2,6 +2,7 @@
 
 use super::element::Key;
 use super::wellformed::{self, EXPORT_AGAIN, Fault, name_length};
+use super::word;
 
 /// Most attributes of one tag; the standard's richest element has fewer than fifty.
 const ATTRIBUTE_LIMIT: usize = 256;
@@ -196,22 +197,19 @@ pub(super) fn scan(tag: &str, at: usize, to: &mut Vec<Attribute>) -> Result<Scan
     }
 }
 
-/// The attribute behind one space, with an ASCII name and nothing to look at in its value, as nearly all are.
+/// The attribute behind one space, short and with nothing to look at in its value, as nearly all are.
 #[inline]
 fn plain(bytes: &[u8], at: usize) -> Option<Attribute> {
     let start = at + 1;
-    if bytes.get(at) != Some(&b' ') || !is(*bytes.get(start)?, class::STARTS_NAME) {
+    if bytes.get(at) != Some(&b' ') {
         return None;
     }
-    let end = start + run(bytes, start, class::NAME);
+    let end = start + word::name(bytes, start)?;
     let value = end + 2;
     if bytes.get(end..value) != Some(b"=\"") {
         return None;
     }
-    let behind = value + run(bytes, value, class::PLAIN_VALUE);
-    if bytes.get(behind) != Some(&b'"') {
-        return None;
-    }
+    let behind = value + word::plain_up_to(bytes, value, b'"')?;
     Some(Attribute { key: Key::of(bytes.get(start..end)?), name: span(start, end), value: span(value, behind), literal: true })
 }
 
