@@ -221,12 +221,10 @@ impl<'a> Cutting<'a> {
     }
 
     fn start_tag(&mut self, start: usize) -> Result<Option<usize>, Damage> {
-        if let Some(end) = self.short_tag(start) {
-            return Ok(Some(end));
-        }
         let bytes = self.text.as_bytes();
         let name_starts = start + 1;
-        let mut name_ends = name_starts + tag::run(bytes, name_starts, class::NAME);
+        let known = self.known_name(name_starts);
+        let mut name_ends = name_starts + known.map_or_else(|| tag::run(bytes, name_starts, class::NAME), |(_, key)| key.length() as usize);
         let first = self.attributes.len();
         let ending = match (bytes.get(name_ends), bytes.get(name_ends + 1)) {
             (Some(b'>'), _) => Ending { at: name_ends + 1 - start, ..Ending::default() },
@@ -258,10 +256,11 @@ impl<'a> Cutting<'a> {
             }
         };
         let name = self.span(name_starts, name_ends);
-        let key = Key::of(name.as_bytes());
-        let element = match self.order.element(key, name, ending.at) {
-            Ok(element) => element,
-            Err(fault) => return Err(self.damage(start, *fault)),
+        let (element, key) = if let Some(known) = known {
+            known
+        } else {
+            let key = Key::of(name.as_bytes());
+            (self.order.element(key, name, ending.at).map_err(|fault| self.damage(start, *fault))?, key)
         };
         let end = start + ending.at;
         let attributes = self.attributes.len() - first;
@@ -280,16 +279,12 @@ impl<'a> Cutting<'a> {
         Ok(Some(self.opening(tag, key, ending.closes)))
     }
 
-    /// A start tag that is nothing but a short name of the standard, as most are; `None` where it is anything else or may not stand here.
-    fn short_tag(&mut self, start: usize) -> Option<usize> {
-        let behind = self.text.as_bytes().get(start + 1..)?;
-        let (key, length) = Key::of_letters(behind)?;
-        if behind.get(length) != Some(&b'>') || !self.order.may_open() {
-            return None;
-        }
-        let element = Element::of_word(key)?;
-        let tag = Token { element, name: position(length), ..Token::plain(Kind::Start, position(start), position(start + length + 2)) };
-        Some(self.opening(tag, key, false))
+    /// The short name of the standard that stands at a position, as most do, where such an element may be opened.
+    fn known_name(&self, at: usize) -> Option<(Element, Key)> {
+        let text = self.text.as_bytes().get(at..)?;
+        let key = Key::of_letters(text)?;
+        let ends = matches!(text.get(key.length() as usize), Some(b'>' | b' ' | b'/'));
+        if ends && self.order.may_open() { Some((Element::of_word(key)?, key)) } else { None }
     }
 
     /// Takes in a start tag: the byte behind it, or behind its element if that is a leaf.

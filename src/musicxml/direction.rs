@@ -97,7 +97,7 @@ impl Reader {
     fn direction_sign(&mut self, part: usize, element: Element, around: Stands) -> Result<(), Damage> {
         let at = self.pull.tag_place();
         let stands = self.stands(around);
-        let span = match self.pull.attribute("type").as_ref().map(|(kind, _)| kind.as_ref()) {
+        let span = match self.pull.value("type").as_deref() {
             Some("stop") => Span::Stop,
             Some("continue" | "change") => Span::Continue,
             _ => Span::Start,
@@ -189,7 +189,7 @@ impl Reader {
             self.mark(part, at, Stands::default(), MarkKind::Tempo(tempo as f32));
         }
         for jump in ["dacapo", "dalsegno", "tocoda", "fine", "segno", "coda"] {
-            if self.pull.attribute(jump).is_some_and(|(value, _)| value != "no") {
+            if self.pull.value(jump).is_some_and(|value| value != "no") {
                 self.mark(part, at, Stands::default(), MarkKind::Jump(jump.into()));
             }
         }

@@ -145,17 +145,13 @@ impl Key {
         Self { length, head, tail: 0 }
     }
 
-    /// The key of the letters that a text begins with, and how many bytes they are; `None` where there are none or more than fit a word.
-    pub fn of_letters(text: &[u8]) -> Option<(Self, usize)> {
+    /// The key of the letters that a text begins with, as many as fit a word; `None` where there are none.
+    pub fn of_letters(text: &[u8]) -> Option<Self> {
         let word = word::word(text, 0)?;
         // Letters, and a few signs that are in no name of the standard, are the bytes from 0x40 to 0x7F.
         let others = (!word & u64::from_le_bytes([0x40; 8])) | (word & u64::from_le_bytes([0x80; 8]));
         let length = others.trailing_zeros() / 8;
-        if length == 0 {
-            return None;
-        }
-        let key = Self { length, head: word & word::first_bytes(length), tail: 0 };
-        Some((key, length as usize))
+        (length > 0).then(|| Self { length, head: word & word::first_bytes(length), tail: 0 })
     }
 
     /// Length of the end tag that a text begins with, if it is a plain one of a name with this key.
@@ -315,9 +311,9 @@ mod tests {
         fn a_word_of_letters_has_its_key(name in "[a-zA-Z]{0,9}", behind in "[->/ .\\PC]?") {
             let text = format!("{name}{behind}        ");
             match Key::of_letters(text.as_bytes()) {
-                Some((key, length)) => {
-                    prop_assert_eq!(key, Key::of(&text.as_bytes()[..length]));
-                    prop_assert!(length >= name.len().min(8));
+                Some(key) => {
+                    prop_assert_eq!(key, Key::of(&text.as_bytes()[..key.length() as usize]));
+                    prop_assert!(key.length() as usize >= name.len().min(8));
                 }
                 None => prop_assert!(name.is_empty()),
             }

@@ -36,8 +36,7 @@ impl Reader {
             let what = format!("more than {MOST_BARS} bars in one part");
             return Err(Damage::new(what, "No piece has so many; export the file again.").at(at));
         }
-        let number = self.pull.attribute("number").map(|(number, _)| number.into_owned()).unwrap_or_default();
-        let number = self.bar_number(number.trim());
+        let number = self.bar_number(part);
         let width = match self.pull.attribute("width") {
             Some((text, place)) => match number::decimal(text.trim()) {
                 Some(width) if (0.0..=MOST_WIDTH).contains(&width) => Some(Tenths(width)),
@@ -233,7 +232,7 @@ impl Reader {
     }
 
     fn time_signature(&mut self) -> Result<SignKind, Damage> {
-        let symbol = self.pull.attribute("symbol").is_some_and(|(symbol, _)| matches!(&*symbol, "common" | "cut"));
+        let symbol = self.pull.value("symbol").is_some_and(|symbol| matches!(&*symbol, "common" | "cut"));
         let (mut all_beats, mut beat_types) = (String::new(), String::new());
         let mut bar = Some(Time::ZERO);
         let mut metre = true;

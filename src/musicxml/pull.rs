@@ -145,21 +145,32 @@ impl Pull {
     /// the next `child`, `text`, `raw_text` or `skip`.
     #[inline]
     pub fn attribute(&self, name: &str) -> Option<(Cow<'_, str>, Place)> {
-        // Most tags have none, and nearly all names asked for are known when this is compiled.
-        if self.tag.attributes == 0 { None } else { self.find(Key::of(name.as_bytes()), name) }
+        self.find(name).map(|attribute| (self.written(attribute), self.place_of(attribute)))
     }
 
-    fn find(&self, key: Key, name: &str) -> Option<(Cow<'_, str>, Place)> {
+    /// Its value alone.
+    #[inline]
+    pub fn value(&self, name: &str) -> Option<Cow<'_, str>> {
+        self.find(name).map(|attribute| self.written(attribute))
+    }
+
+    #[inline]
+    fn find(&self, name: &str) -> Option<&Attribute> {
+        // Most tags have none, and nearly all names asked for are known when this is compiled.
+        if self.tag.attributes == 0 { None } else { self.find_key(Key::of(name.as_bytes()), name) }
+    }
+
+    fn find_key(&self, key: Key, name: &str) -> Option<&Attribute> {
         let same = |attribute: &&Attribute| attribute.key == key && (key.is_whole() || self.of_tag(attribute.name) == name);
-        self.window.attributes(&self.tag).iter().find(same).map(|attribute| self.value(attribute))
+        self.window.attributes(&self.tag).iter().find(same)
     }
 
     /// Every attribute of the tag last opened, as [`Pull::attribute`] gives it.
     pub fn attributes(&self) -> impl Iterator<Item = (&str, Cow<'_, str>, Place)> {
-        self.window.attributes(&self.tag).iter().map(|attribute| {
-            let (value, place) = self.value(attribute);
-            (self.of_tag(attribute.name), value, place)
-        })
+        self.window
+            .attributes(&self.tag)
+            .iter()
+            .map(|attribute| (self.of_tag(attribute.name), self.written(attribute), self.place_of(attribute)))
     }
 
     /// Consumes the element last opened with all it holds.
@@ -284,11 +295,15 @@ impl Pull {
         self.window.text(self.tag.start + start, self.tag.start + end)
     }
 
-    fn value(&self, attribute: &Attribute) -> (Cow<'_, str>, Place) {
-        let (start, end) = attribute.value;
-        let place = Place::new(u64::from(self.tag_place.offset) + u64::from(start), u64::from(end - start));
+    /// Value of an attribute, with its references resolved.
+    fn written(&self, attribute: &Attribute) -> Cow<'_, str> {
         let written = self.of_tag(attribute.value);
-        (if attribute.literal { Cow::Borrowed(written) } else { Cow::Owned(self.entities.value(written)) }, place)
+        if attribute.literal { Cow::Borrowed(written) } else { Cow::Owned(self.entities.value(written)) }
+    }
+
+    fn place_of(&self, attribute: &Attribute) -> Place {
+        let (start, end) = attribute.value;
+        Place::new(u64::from(self.tag_place.offset) + u64::from(start), u64::from(end - start))
     }
 
     /// The damage that ended this pull, if one has.

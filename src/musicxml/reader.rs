@@ -9,6 +9,7 @@ use crate::place::{Place, Stated};
 use crate::score::note::Position;
 use crate::score::{BarNumber, Flaw, Form, Given, Instructions, Part, Score};
 use crate::units::{Tenths, Time};
+use std::borrow::Cow;
 use std::collections::{HashMap, HashSet};
 use std::ops::RangeInclusive;
 use std::sync::Arc;
@@ -49,6 +50,8 @@ pub(super) struct Reader {
     pub states: Vec<PartState>,
     by_id: HashMap<Arc<str>, usize>,
     numbers: HashSet<BarNumber>,
+    /// The part that was read last.
+    last_part: usize,
     pub bodies: Bodies,
     /// The element of a part is open, which is to be read next.
     pub waiting: bool,
@@ -80,6 +83,7 @@ impl Reader {
             states: Vec::new(),
             by_id: HashMap::new(),
             numbers: HashSet::new(),
+            last_part: 0,
             bodies: Bodies::default(),
             waiting: false,
             beside_parts: false,
@@ -105,7 +109,7 @@ impl Reader {
                 return Err(damage.at(self.score.root).of_other_vocabulary());
             }
         };
-        self.score.version = self.pull.attribute("version").map(|(version, _)| version.into_owned());
+        self.score.version = self.pull.value("version").map(Cow::into_owned);
         Ok(())
     }
 
@@ -173,6 +177,7 @@ impl Reader {
         // What is kept of a part has room to grow to twice its size: given back before the next one is read.
         shrink(&mut self.score.parts[part]);
         self.score.instructions.widths[part].shrink_to_fit();
+        self.last_part = part;
         Ok(())
     }
 
@@ -209,7 +214,7 @@ impl Reader {
     /// Index of the part that the open tag's `id` names; a part that no list names is added at the end.
     fn named_part(&mut self, what: &str) -> Result<usize, Damage> {
         let at = self.pull.tag_place();
-        let id = self.pull.attribute("id").map(|(id, _)| id.into_owned()).unwrap_or_default();
+        let id = self.pull.value("id").map(Cow::into_owned).unwrap_or_default();
         if let Some(&part) = self.by_id.get(id.as_str()) {
             return Ok(part);
         }
@@ -286,12 +291,19 @@ impl Reader {
         self.score.flaws.len() >= MOST_FLAWS
     }
 
-    /// One shared copy of a bar number.
-    pub fn bar_number(&mut self, text: &str) -> BarNumber {
-        if let Some(known) = self.numbers.get(text) {
+    /// The number in the start tag of a bar of a part, one shared copy of it. Most parts have the same numbers as the one before.
+    pub fn bar_number(&mut self, part: usize) -> BarNumber {
+        let number = self.pull.value("number").unwrap_or_default();
+        let number = number.trim();
+        let parts = &self.score.parts;
+        let likely = parts.get(part).and_then(|part| parts.get(self.last_part)?.bars.get(part.bars.len()));
+        if let Some(bar) = likely.filter(|bar| *bar.number == *number) {
+            return bar.number.clone();
+        }
+        if let Some(known) = self.numbers.get(number) {
             return known.clone();
         }
-        let number = BarNumber::from(text.to_owned());
+        let number = BarNumber::from(number.to_owned());
         self.numbers.insert(number.clone());
         number
     }
@@ -356,13 +368,13 @@ impl Reader {
     /// A number in an attribute of the open tag, if it is one.
     #[inline]
     pub fn attribute_decimal(&self, name: &str) -> Option<f64> {
-        self.pull.attribute(name).and_then(|(text, _)| number::decimal(trimmed(&text)))
+        self.pull.value(name).and_then(|text| number::decimal(trimmed(&text)))
     }
 
     /// A `yes` or `no` in an attribute of the open tag.
     #[inline]
     pub fn attribute_yes(&self, name: &str) -> Option<bool> {
-        match trimmed(&self.pull.attribute(name)?.0) {
+        match trimmed(&self.pull.value(name)?) {
             "yes" => Some(true),
             "no" => Some(false),
             _ => None,
@@ -372,19 +384,19 @@ impl Reader {
     /// An attribute of the open tag as text.
     #[inline]
     pub fn attribute_text(&self, name: &str) -> Option<String> {
-        self.pull.attribute(name).map(|(text, _)| trimmed(&text).to_owned())
+        self.pull.value(name).map(|text| trimmed(&text).to_owned())
     }
 
     /// A whole number in an attribute of the open tag, if it is one and fits.
     #[inline]
     pub fn attribute_whole<T: TryFrom<i64>>(&self, name: &str) -> Option<T> {
-        self.pull.attribute(name).and_then(|(text, _)| number::whole(trimmed(&text)))
+        self.pull.value(name).and_then(|text| number::whole(trimmed(&text)))
     }
 
     /// Whether an attribute of the open tag has this value.
     #[inline]
     pub fn attribute_is(&self, name: &str, value: &str) -> bool {
-        self.pull.attribute(name).is_some_and(|(text, _)| trimmed(&text) == value)
+        self.pull.value(name).is_some_and(|text| trimmed(&text) == value)
     }
 }
 
