@@ -10,8 +10,8 @@ use criterion::{Criterion, Throughput};
 use stavegauge::house::{Basis, House};
 use stavegauge::measured::measure;
 use stavegauge::musicxml::{Pull, Source, read};
-use stavegauge::rule::RuleBook;
 use stavegauge::rule::subject::{Reader, judge, vocabulary};
+use stavegauge::rule::{Examples, RuleBook};
 use std::hint::black_box;
 use std::io::Cursor;
 use std::path::PathBuf;
@@ -24,7 +24,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     std::io::Read::read_to_end(&mut source.stream()?, &mut text)?;
     let house = House::built_in()?;
     let roles: Vec<&str> = house.roles.names().collect();
-    let rules = RuleBook::built_in(&vocabulary(), &roles)?;
+    let rules = RuleBook::built_in(&vocabulary(), &roles, Examples::PassedOver)?;
     let score = read(Cursor::new(text.clone()))?;
     let measured = measure(&score, &score.instructions, &house);
     let reader = Reader { role: None, basis: Basis::Unknown, light: None };
@@ -42,7 +42,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     score_group.bench_function("judge", |bench| bench.iter(|| judge(&rules, &score.flaws, black_box(&measured), &reader, &|_| true)));
     score_group.finish();
     let mut start = criterion.benchmark_group("start");
-    start.bench_function("the rule book", |bench| bench.iter(|| RuleBook::built_in(&vocabulary(), &roles)));
+    start.bench_function("the rule book", |bench| bench.iter(|| RuleBook::built_in(&vocabulary(), &roles, Examples::PassedOver)));
     start.finish();
     Ok(())
 }

@@ -145,7 +145,7 @@ fn main() -> ExitCode {
     };
     let Ok(house) = House::built_in() else { return ExitCode::from(2) };
     let roles: Vec<&str> = house.roles.names().collect();
-    let Ok(rules) = RuleBook::built_in(&vocabulary(), &roles) else { return ExitCode::from(2) };
+    let Ok(rules) = RuleBook::built_in(&vocabulary(), &roles, Examples::PassedOver) else { return ExitCode::from(2) };
     let engine = Engine { house, rules };
     let mut rows = [Row::default(); 2];
     let mut files = [0; 2];

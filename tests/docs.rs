@@ -15,7 +15,7 @@ use stavegauge::house::{House, LimitSetting, Named, RuleSetting};
 use stavegauge::place::Place;
 use stavegauge::report::explain::{Library, markdown};
 use stavegauge::rule::subject::vocabulary;
-use stavegauge::rule::{Rule, RuleBook};
+use stavegauge::rule::{Examples, Rule, RuleBook};
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
 use std::path::Path;
@@ -26,7 +26,7 @@ fn with_library<T>(what: impl FnOnce(&Library) -> T) -> T {
     let house = House::built_in().expect("the house loads");
     let roles: Vec<&str> = house.roles.names().collect();
     let vocabulary = vocabulary();
-    let rules = RuleBook::built_in(&vocabulary, &roles).unwrap_or_else(|error| panic!("{error}"));
+    let rules = RuleBook::built_in(&vocabulary, &roles, Examples::Read).unwrap_or_else(|error| panic!("{error}"));
     what(&Library { rules: &rules, house: &house, vocabulary: &vocabulary })
 }
 

@@ -18,7 +18,7 @@ use stavegauge::report::style_schema::style_schema;
 use stavegauge::report::terminal::{Look, write};
 use stavegauge::report::{AuditReport, Gate, Style, casting_json, fitting, json, measure_json, rounds_json};
 use stavegauge::rule::subject::vocabulary;
-use stavegauge::rule::{Excused, Finding, Level, NotJudged, RuleBook, Where};
+use stavegauge::rule::{Examples, Excused, Finding, Level, NotJudged, RuleBook, Where};
 use stavegauge::units::Mm;
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;
@@ -37,7 +37,7 @@ fn schemas_are_in_step_with_the_types() {
     let text = |schema: Schema| (serde_json::to_string_pretty(&schema).expect("JSON") + "\n").into_bytes();
     let style = House::built_in().expect("the house loads");
     let roles: Vec<&str> = style.roles.names().collect();
-    let rules = RuleBook::built_in(&vocabulary(), &roles).expect("the rules load");
+    let rules = RuleBook::built_in(&vocabulary(), &roles, Examples::Read).expect("the rules load");
     let house = (serde_json::to_string_pretty(&style_schema(&rules, &style)).expect("JSON") + "\n").into_bytes();
     let wanted = BTreeMap::from([
         (format!("{SCHEMAS}/audit.schema.json"), text(schema::<json::Audit>())),

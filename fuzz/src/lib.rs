@@ -9,7 +9,7 @@ use stavegauge::measured::Printing;
 use stavegauge::musicxml::Source;
 use stavegauge::place::Place;
 use stavegauge::rule::subject::vocabulary;
-use stavegauge::rule::{RuleBook, Vocabulary};
+use stavegauge::rule::{Examples, RuleBook, Vocabulary};
 use std::io::Read;
 use std::sync::LazyLock;
 
@@ -21,7 +21,7 @@ pub const SMALL_SCORE: &str = include_str!("../../fixtures/rules/past-bottom-mar
 
 /// The rules that come with the program.
 pub fn rules() -> RuleBook {
-    RuleBook::built_in(&VOCABULARY, &role_names(&HOUSE)).expect("the rules load")
+    RuleBook::built_in(&VOCABULARY, &role_names(&HOUSE), Examples::PassedOver).expect("the rules load")
 }
 
 pub fn role_names(house: &House) -> Vec<&str> {

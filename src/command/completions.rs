@@ -2,11 +2,12 @@
 
 use super::style::InForce;
 use super::{CLEAN, Cli, CompletionsArgs, Failure, output};
+use crate::rule::Examples;
 use clap::builder::{PossibleValue, PossibleValuesParser};
 use clap::{Arg, CommandFactory};
 
 pub(super) fn run(args: &CompletionsArgs) -> Result<u8, Failure> {
-    let InForce { house, rules, .. } = InForce::built_in()?;
+    let InForce { house, rules, .. } = InForce::built_in(Examples::PassedOver)?;
     let rules: Vec<PossibleValue> = rules.rules().map(|rule| PossibleValue::new(rule.id.to_string()).help(rule.title.clone())).collect();
     let roles: Vec<PossibleValue> =
         house.roles.all().iter().map(|role| PossibleValue::new(role.name.clone()).help(role.title.clone())).collect();

@@ -6,6 +6,7 @@ use super::style::InForce;
 use super::{CLEAN, ExplainArgs, Failure, HOUSE_HERE};
 use crate::report::explain::{self, Library, Page};
 use crate::report::terminal::Look;
+use crate::rule::Examples;
 use crate::rule::subject::vocabulary;
 use std::path::Path;
 
@@ -19,7 +20,7 @@ const FORMATS: [(&str, Format); 2] = [("terminal", Format::Terminal), ("markdown
 
 pub(super) fn run(args: &ExplainArgs) -> Result<u8, Failure> {
     let in_force = match &args.house {
-        None => InForce::built_in()?,
+        None => InForce::built_in(Examples::Read)?,
         Some(here) if here == Path::new(HOUSE_HERE) => InForce::here(None)?,
         Some(named) => InForce::here(Some(named))?,
     };

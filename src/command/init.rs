@@ -4,6 +4,7 @@ use super::audit::to_json;
 use super::style::{FILE_NAME, InForce};
 use super::{CLEAN, Failure, InitArgs, output, work};
 use crate::report::style_schema::style_schema;
+use crate::rule::Examples;
 
 const STYLE: &str = include_str!("init.toml");
 
@@ -17,7 +18,7 @@ pub(super) fn run(args: &InitArgs) -> Result<u8, Failure> {
     let mut text = String::new();
     if let Some(schema) = &args.schema {
         output::new_file(schema)?;
-        let InForce { house, rules, .. } = InForce::built_in()?;
+        let InForce { house, rules, .. } = InForce::built_in(Examples::PassedOver)?;
         output::write(&to_json(&style_schema(&rules, &house))?, Some(schema))?;
         let path = schema.canonicalize().ok().zip(folder.canonicalize().ok());
         let path = path.and_then(|(schema, folder)| schema.strip_prefix(folder).map(std::path::Path::to_owned).ok());
@@ -44,7 +45,7 @@ mod tests {
         let style = Style::read("init.toml", &text).unwrap_or_else(|error| panic!("{error}\n{text}"));
         let mut house = House::built_in().expect("it loads");
         house.follow(&style).unwrap_or_else(|error| panic!("{error}"));
-        let InForce { mut rules, .. } = InForce::built_in().map_err(|failure| failure.what).expect("it loads");
+        let InForce { mut rules, .. } = InForce::built_in(Examples::PassedOver).map_err(|failure| failure.what).expect("it loads");
         for setting in house.rules_of(&style).unwrap_or_else(|error| panic!("{error}")) {
             rules.follow(&setting, "init.toml").unwrap_or_else(|(_, why)| panic!("{why}"));
         }

@@ -12,6 +12,7 @@ use crate::measured::{DocumentMeasure, measure};
 use crate::musicxml::{Damage, Source};
 use crate::report::terminal::Look;
 use crate::report::{measure_csv, measure_json, measure_table};
+use crate::rule::Examples;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Format {
@@ -23,7 +24,7 @@ enum Format {
 const FORMATS: [(&str, Format); 3] = [("terminal", Format::Terminal), ("json", Format::Json), ("csv", Format::Csv)];
 
 pub(super) fn run(args: &MeasureArgs) -> Result<u8, Failure> {
-    let InForce { house, .. } = InForce::built_in()?;
+    let InForce { house, .. } = InForce::built_in(Examples::PassedOver)?;
     let items = paths::items(&args.input.paths)?;
     let reports = output::wanted(&args.report, &FORMATS, &items)?;
     let mut documents: Vec<DocumentMeasure> = Vec::new();

@@ -6,8 +6,8 @@ use super::text::text_of;
 use crate::house::{BUILT_IN, DataError, House, Roles, Style};
 use crate::place::Place;
 use crate::report;
-use crate::rule::RuleBook;
 use crate::rule::subject::vocabulary;
+use crate::rule::{Examples, RuleBook};
 use std::collections::{BTreeMap, BTreeSet};
 use std::io;
 use std::path::{Path, PathBuf};
@@ -32,14 +32,14 @@ pub(super) struct InForce {
 
 impl InForce {
     /// The house style that comes with the program.
-    pub fn built_in() -> Result<Self, Failure> {
+    pub fn built_in(examples: Examples) -> Result<Self, Failure> {
         let fault = |what: String| Failure::new(what, "This is a fault of the program. Please report it.");
         let roles = Roles::built_in().map_err(|error| fault(error.to_string()))?;
         let of_house = roles.clone();
         // Neither waits for the other, and nothing else can begin before both are there.
         let (house, rules) = thread::scope(|scope| {
             let house = scope.spawn(|| House::of(of_house));
-            let rules = RuleBook::built_in(&vocabulary(), &roles.names().collect::<Vec<_>>());
+            let rules = RuleBook::built_in(&vocabulary(), &roles.names().collect::<Vec<_>>(), examples);
             (house.join().unwrap_or_else(|failure| std::panic::resume_unwind(failure)), rules)
         });
         let house = house.map_err(|error| fault(error.to_string()))?;
@@ -52,25 +52,29 @@ impl InForce {
     /// # Errors
     /// A file that cannot be read or is wrong; files that stand under different house styles.
     pub fn of(named: Option<&Path>, items: &[Item]) -> Result<Self, Failure> {
+        Self::with(named, items, Examples::PassedOver)
+    }
+
+    fn with(named: Option<&Path>, items: &[Item], examples: Examples) -> Result<Self, Failure> {
         let found = match named {
             Some(named) if named == Path::new(BUILT_IN) => None,
             Some(named) => Some(below_here(named)),
             None => found(items)?,
         };
-        found.map_or_else(Self::built_in, |file| Self::read(&file))
+        found.map_or_else(|| Self::built_in(examples), |file| Self::read(&file, examples))
     }
 
-    /// The one that is named, or else the one found from the working folder upwards.
+    /// The one that is named, or else the one found from the working folder upwards, with the examples of all rules.
     ///
     /// # Errors
     /// As [`InForce::of`].
     pub fn here(named: Option<&Path>) -> Result<Self, Failure> {
-        Self::of(named, &[Item::StandardInput])
+        Self::with(named, &[Item::StandardInput], Examples::Read)
     }
 
     /// The one of a file.
-    pub fn read(file: &Path) -> Result<Self, Failure> {
-        let mut in_force = Self::built_in()?;
+    fn read(file: &Path, examples: Examples) -> Result<Self, Failure> {
+        let mut in_force = Self::built_in(examples)?;
         for (style, path) in chain(file)?.iter().rev() {
             in_force.follow(style, path).map_err(wrong)?;
         }

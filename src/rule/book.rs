@@ -13,6 +13,15 @@ use crate::place::Place;
 use std::num::NonZero;
 use std::thread;
 
+/// What becomes of the examples of the built-in rules.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Examples {
+    /// They are read and tried, to be shown.
+    Read,
+    /// They are not even looked at: they take a third of the time, and a test holds them.
+    PassedOver,
+}
+
 /// Rules that were read and checked, in the order of their files.
 #[derive(Debug, Default)]
 pub struct RuleBook {
@@ -30,12 +39,13 @@ impl RuleBook {
     ///
     /// # Errors
     /// The first rule file that does not hold against this vocabulary and these roles.
-    pub fn built_in(vocabulary: &Vocabulary, roles: &[&str]) -> Result<Self, RuleFileError> {
+    pub fn built_in(vocabulary: &Vocabulary, roles: &[&str], examples: Examples) -> Result<Self, RuleFileError> {
         let read = |files: &[(&str, &str)]| {
             let mut book = Self::empty();
             book.templates.compile(Compile::OnUse);
             for (file, text) in files {
-                book.add(file, text, vocabulary, roles)?;
+                let text = if examples == Examples::Read { text } else { before_examples(text) };
+                book.add_with(file, text, vocabulary, roles, examples)?;
             }
             Ok(book)
         };
@@ -64,6 +74,17 @@ impl RuleBook {
     /// # Errors
     /// What is wrong with the file, and where; or that another rule has its name already.
     pub fn add(&mut self, file: &str, text: &str, vocabulary: &Vocabulary, roles: &[&str]) -> Result<(), RuleFileError> {
+        self.add_with(file, text, vocabulary, roles, Examples::Read)
+    }
+
+    fn add_with(
+        &mut self,
+        file: &str,
+        text: &str,
+        vocabulary: &Vocabulary,
+        roles: &[&str],
+        examples: Examples,
+    ) -> Result<(), RuleFileError> {
         let origin = Origin { file, text };
         let file = origin.read()?;
         for name in std::iter::once(&file.id).chain(&file.aliases) {
@@ -72,7 +93,7 @@ impl RuleBook {
                 return Err(origin.fault(fault.help(format!("it is in {}; take another name", taken.file)), Some(name.span())));
             }
         }
-        let rule = load(origin, file, vocabulary, roles, &mut self.templates)?;
+        let rule = load(origin, file, vocabulary, roles, examples, &mut self.templates)?;
         self.rules.push(rule);
         Ok(())
     }
@@ -151,6 +172,11 @@ impl RuleBook {
     pub(super) fn templates(&self) -> &Templates {
         &self.templates
     }
+}
+
+/// A built-in rule file up to its examples, which stand last.
+fn before_examples(text: &str) -> &str {
+    text.find("\n[[example]]").and_then(|at| text.get(..=at)).unwrap_or(text)
 }
 
 fn unknown_name<'a>(what: &str, name: &str, known: impl Iterator<Item = &'a str>) -> String {

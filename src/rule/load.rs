@@ -1,6 +1,7 @@
 //! From a rule file to a rule: every name resolved, every condition and template checked, every example
 //! tried. What is wrong comes out as an error that points into the file.
 
+use super::book::Examples;
 use super::condition::Condition;
 use super::error::{Fault, RuleFileError};
 use super::example;
@@ -19,6 +20,7 @@ pub(super) fn load(
     file: RuleFile,
     vocabulary: &Vocabulary,
     roles: &[&str],
+    examples: Examples,
     templates: &mut Templates,
 ) -> Result<Rule, RuleFileError> {
     let loader = Loader { origin, roles };
@@ -63,7 +65,9 @@ pub(super) fn load(
         house: None,
         points_at,
     };
-    rule.examples = example::try_all(origin, &file.example, &rule, &scope, roles)?;
+    if examples == Examples::Read {
+        rule.examples = example::try_all(origin, &file.example, &rule, &scope, roles)?;
+    }
     Ok(rule)
 }
 

@@ -31,7 +31,7 @@ pub mod loaded;
 pub mod subject;
 pub mod value;
 
-pub use book::RuleBook;
+pub use book::{Examples, RuleBook};
 pub use condition::{MOST_BYTES, MOST_DEPTH, MOST_NESTED};
 pub use error::RuleFileError;
 pub use field::{Column, Entry, Facts, Field, Kind, Row, Subject, Unit, Unknowable, Vocabulary};

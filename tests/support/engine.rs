@@ -9,7 +9,7 @@ use stavegauge::measured::{DocumentMeasure, Measured, Printing, measure};
 use stavegauge::musicxml::{Source, read};
 use stavegauge::report::measure_json;
 use stavegauge::rule::subject::vocabulary;
-use stavegauge::rule::{Finding, Level, RuleBook};
+use stavegauge::rule::{Examples, Finding, Level, RuleBook};
 use std::fs;
 use std::path::Path;
 
@@ -25,7 +25,7 @@ impl Engine {
     pub fn new() -> Self {
         let house = House::built_in().expect("the house loads");
         let roles: Vec<&str> = house.roles.names().collect();
-        let rules = RuleBook::built_in(&vocabulary(), &roles).unwrap_or_else(|error| panic!("{error}"));
+        let rules = RuleBook::built_in(&vocabulary(), &roles, Examples::Read).unwrap_or_else(|error| panic!("{error}"));
         Self { house, rules }
     }
 

@@ -180,13 +180,20 @@ fn on_page(page: &crate::measured::Page) -> Where {
 mod tests {
     use super::*;
     use crate::house::House;
+    use crate::rule::{Examples, Rule};
 
     #[test]
     fn the_built_in_rules_load_and_their_examples_hold() {
         let house = House::built_in().expect("the house loads");
         let roles: Vec<&str> = house.roles.names().collect();
-        if let Err(error) = RuleBook::built_in(&vocabulary(), &roles) {
-            panic!("{error}");
-        }
+        let read = |examples| RuleBook::built_in(&vocabulary(), &roles, examples).unwrap_or_else(|error| panic!("{error}"));
+        let (whole, without) = (read(Examples::Read), read(Examples::PassedOver));
+        assert!(whole.rules().all(|rule| !rule.examples.is_empty()));
+        // Examples stand last in their files: nothing else is passed over with them.
+        let rest = |book: &RuleBook| {
+            let rules = book.rules().map(|rule| Rule { examples: Vec::new(), ..rule.clone() });
+            rules.map(|rule| format!("{rule:?}")).collect::<Vec<_>>()
+        };
+        assert_eq!(rest(&whole), rest(&without));
     }
 }
