@@ -17,118 +17,122 @@
 
 use super::condition::{Arithmetic, Comparison, Node};
 use super::scope::Scene;
-use super::value::Value;
+use super::value::Seen;
 
 /// The value of a node. `item` is the element that `exists` or `all` is looking at.
-pub(super) fn evaluate(node: &Node, scene: &Scene, item: Option<&Value>) -> Value {
-    let of = |node: &Node| evaluate(node, scene, item);
-    match node {
-        Node::Constant(value) => value.clone(),
+pub(super) fn evaluate<'a>(node: &'a Node, scene: &Scene<'a>, item: Seen<'a>) -> Seen<'a> {
+    // Most operands are names and constants: half of the calls that there would be are not made.
+    let of = |node: &'a Node| match node {
+        Node::Constant(value) => value.seen(),
         Node::Name(name) => scene.value(*name),
-        Node::Item => item.cloned().unwrap_or(Value::Absent),
-        Node::Has(name) => Value::Truth(scene.value(*name) != Value::Absent),
+        inner => evaluate(inner, scene, item),
+    };
+    match node {
+        Node::Constant(value) => value.seen(),
+        Node::Name(name) => scene.value(*name),
+        Node::Item => item,
+        Node::Has(name) => Seen::Truth(scene.value(*name) != Seen::Absent),
         Node::Not(inner) => match of(inner) {
-            Value::Truth(truth) => Value::Truth(!truth),
+            Seen::Truth(truth) => Seen::Truth(!truth),
             other => other,
         },
         Node::Negate(inner) => match of(inner) {
-            Value::Number(number) => Value::Number(-number),
+            Seen::Number(number) => Seen::Number(-number),
             other => other,
         },
         Node::And(left, right) => both(of(left), || of(right)),
         Node::Or(left, right) => either(of(left), || of(right)),
         Node::If(test, yes, no) => match of(test) {
-            Value::Truth(truth) => of(if truth { yes } else { no }),
+            Seen::Truth(truth) => of(if truth { yes } else { no }),
             other => other,
         },
         Node::Arithmetic(operator, left, right) => match strict(of(left), of(right)) {
-            Ok((Value::Number(left), Value::Number(right))) => arithmetic(*operator, left, right),
+            Ok((Seen::Number(left), Seen::Number(right))) => arithmetic(*operator, left, right),
             Ok((other, _)) | Err(other) => other,
         },
         Node::Compare(comparison, left, right) => match strict(of(left), of(right)) {
-            Ok((left, right)) => Value::Truth(compare(*comparison, &left, &right)),
+            Ok((left, right)) => Seen::Truth(compare(*comparison, left, right)),
             Err(other) => other,
         },
         Node::In(needle, list) => match strict(of(needle), of(list)) {
-            Ok((Value::Number(needle), Value::Numbers(list))) => Value::Truth(list.iter().any(|one| same(*one, needle))),
-            Ok((Value::Text(needle), Value::Texts(list))) => Value::Truth(list.contains(&needle)),
+            Ok((Seen::Number(needle), Seen::Numbers(list))) => Seen::Truth(list.iter().any(|one| same(*one, needle))),
+            Ok((Seen::Text(needle), Seen::Texts(list))) => Seen::Truth(list.iter().any(|one| **one == *needle)),
             Ok((other, _)) | Err(other) => other,
         },
         Node::Size(list) => match of(list) {
-            Value::Texts(texts) => Value::count(texts.len()),
-            Value::Numbers(numbers) => Value::count(numbers.len()),
+            Seen::Texts(texts) => Seen::count(texts.len()),
+            Seen::Numbers(numbers) => Seen::count(numbers.len()),
             other => other,
         },
-        Node::Exists(list, body) => over(&of(list), scene, body, true),
-        Node::All(list, body) => over(&of(list), scene, body, false),
+        Node::Exists(list, body) => over(of(list), scene, body, true),
+        Node::All(list, body) => over(of(list), scene, body, false),
     }
 }
 
 /// Both operands, or what stands for the result where one of them has no value.
-fn strict(left: Value, right: Value) -> Result<(Value, Value), Value> {
+fn strict<'a>(left: Seen<'a>, right: Seen<'a>) -> Result<(Seen<'a>, Seen<'a>), Seen<'a>> {
     match (left, right) {
-        (Value::Absent, _) | (_, Value::Absent) => Err(Value::Absent),
-        (Value::Unknown(why), _) | (_, Value::Unknown(why)) => Err(Value::Unknown(why)),
+        (Seen::Absent, _) | (_, Seen::Absent) => Err(Seen::Absent),
+        (Seen::Unknown(why), _) | (_, Seen::Unknown(why)) => Err(Seen::Unknown(why)),
         operands => Ok(operands),
     }
 }
 
-fn both(left: Value, right: impl FnOnce() -> Value) -> Value {
-    if left == Value::Truth(false) {
+fn both<'a>(left: Seen<'a>, right: impl FnOnce() -> Seen<'a>) -> Seen<'a> {
+    if left == Seen::Truth(false) {
         return left;
     }
     match (left, right()) {
-        (_, Value::Truth(false)) => Value::Truth(false),
-        (Value::Absent, _) | (_, Value::Absent) => Value::Absent,
-        (Value::Truth(true), right) => right,
+        (_, Seen::Truth(false)) => Seen::Truth(false),
+        (Seen::Absent, _) | (_, Seen::Absent) => Seen::Absent,
+        (Seen::Truth(true), right) => right,
         (left, _) => left,
     }
 }
 
-fn either(left: Value, right: impl FnOnce() -> Value) -> Value {
-    if left == Value::Truth(true) {
+fn either<'a>(left: Seen<'a>, right: impl FnOnce() -> Seen<'a>) -> Seen<'a> {
+    if left == Seen::Truth(true) {
         return left;
     }
     match (left, right()) {
-        (_, Value::Truth(true)) => Value::Truth(true),
-        (Value::Unknown(why), _) | (_, Value::Unknown(why)) => Value::Unknown(why),
-        (Value::Truth(false), right) => right,
+        (_, Seen::Truth(true)) => Seen::Truth(true),
+        (Seen::Unknown(why), _) | (_, Seen::Unknown(why)) => Seen::Unknown(why),
+        (Seen::Truth(false), right) => right,
         (left, _) => left,
     }
 }
 
 /// `exists` (`any`) or `all` over a list.
-fn over(list: &Value, scene: &Scene, body: &Node, any: bool) -> Value {
-    let mut so_far = Value::Truth(!any);
-    let mut take_in = |item: Value| {
-        let each = || evaluate(body, scene, Some(&item));
-        let before = std::mem::replace(&mut so_far, Value::Absent);
-        so_far = if any { either(before, each) } else { both(before, each) };
+fn over<'a>(list: Seen<'a>, scene: &Scene<'a>, body: &'a Node, any: bool) -> Seen<'a> {
+    let mut so_far = Seen::Truth(!any);
+    let mut take_in = |item: Seen<'a>| {
+        let each = || evaluate(body, scene, item);
+        so_far = if any { either(so_far, each) } else { both(so_far, each) };
     };
     match list {
-        Value::Texts(texts) => texts.iter().for_each(|text| take_in(Value::Text(text.clone()))),
-        Value::Numbers(numbers) => numbers.iter().for_each(|number| take_in(Value::Number(*number))),
-        other => return other.clone(),
+        Seen::Texts(texts) => texts.iter().for_each(|text| take_in(Seen::Text(text))),
+        Seen::Numbers(numbers) => numbers.iter().for_each(|number| take_in(Seen::Number(*number))),
+        other => return other,
     }
     so_far
 }
 
-fn arithmetic(operator: Arithmetic, left: f64, right: f64) -> Value {
+fn arithmetic<'a>(operator: Arithmetic, left: f64, right: f64) -> Seen<'a> {
     match operator {
-        Arithmetic::Plus => Value::number(left + right),
-        Arithmetic::Minus => Value::number(left - right),
-        Arithmetic::Times => Value::number(left * right),
-        Arithmetic::Over if right == 0.0 => Value::unknown("a division by zero"),
-        Arithmetic::Over => Value::number(left / right),
+        Arithmetic::Plus => Seen::number(left + right),
+        Arithmetic::Minus => Seen::number(left - right),
+        Arithmetic::Times => Seen::number(left * right),
+        Arithmetic::Over if right == 0.0 => Seen::Unknown("a division by zero"),
+        Arithmetic::Over => Seen::number(left / right),
     }
 }
 
-fn compare(comparison: Comparison, left: &Value, right: &Value) -> bool {
+fn compare(comparison: Comparison, left: Seen, right: Seen) -> bool {
     match (comparison, left, right) {
-        (Comparison::Less, Value::Number(left), Value::Number(right)) => left < right,
-        (Comparison::AtMost, Value::Number(left), Value::Number(right)) => left <= right,
-        (Comparison::More, Value::Number(left), Value::Number(right)) => left > right,
-        (Comparison::AtLeast, Value::Number(left), Value::Number(right)) => left >= right,
+        (Comparison::Less, Seen::Number(left), Seen::Number(right)) => left < right,
+        (Comparison::AtMost, Seen::Number(left), Seen::Number(right)) => left <= right,
+        (Comparison::More, Seen::Number(left), Seen::Number(right)) => left > right,
+        (Comparison::AtLeast, Seen::Number(left), Seen::Number(right)) => left >= right,
         (Comparison::Not, left, right) => left != right,
         (_, left, right) => left == right,
     }
@@ -144,7 +148,7 @@ fn same(left: f64, right: f64) -> bool {
 mod tests {
     use super::super::condition::Condition;
     use super::super::field::{Facts, Kind};
-    use super::super::scope::Scope;
+    use super::super::scope::{Noted, Scope};
     use super::super::testing::{GAP, vocabulary};
     use super::super::value::Value;
     use super::*;
@@ -156,6 +160,10 @@ mod tests {
     struct Given(Vec<Value>);
 
     impl Facts for Given {
+        fn columns(&self) -> usize {
+            self.0.len()
+        }
+
         fn value(&self, column: usize) -> Value {
             self.0.get(column).cloned().unwrap_or(Value::Absent)
         }
@@ -169,7 +177,13 @@ mod tests {
         let vocabulary = vocabulary();
         let scope = Scope { own: vocabulary.subject("gap").expect("there"), file: None, role: None, limits: vec![] };
         let condition = Condition::new(text, Kind::Truth, &scope).unwrap_or_else(|fault| panic!("{text}: {fault:?}"));
-        evaluate(&condition.node, &Scene { own: given, file: given, role: given, limits: &[] }, None)
+        let given = Noted::new(given);
+        match evaluate(&condition.node, &Scene { own: &given, file: &given, role: &given, limits: &[] }, Seen::Absent) {
+            Seen::Absent => Value::Absent,
+            Seen::Unknown(why) => Value::unknown(why.to_owned()),
+            Seen::Truth(truth) => Value::Truth(truth),
+            other => panic!("{text}: {other:?}"),
+        }
     }
 
     /// The tables of the module's own documentation.

@@ -7,7 +7,7 @@ use super::load::{check_role, level};
 use super::loaded::{Example, Rule};
 use super::merge::words;
 use super::rule_file::{ExampleFile, Origin, Text};
-use super::scope::{Ref, Scene, Scope, Source};
+use super::scope::{Noted, Ref, Scene, Scope, Source};
 use super::template::Templates;
 use super::value::Value;
 use super::verdict::{Trust, verdict};
@@ -35,6 +35,7 @@ impl Trial {
         let case = rule.cases.get(self.case?)?;
         let on = somewhere();
         let sides = self.given.sides();
+        let sides = sides.each_ref().map(|side| Noted::new(side));
         let scene = Scene { own: &sides[0], file: &sides[1], role: &sides[2], limits: &self.limits };
         let written = |template| templates.write(template, &scene, &words(&on, &[&on]));
         Some((written(&case.message), written(&case.advice)))
@@ -51,6 +52,11 @@ impl Given {
 struct Side<'a>(&'a Given, Source);
 
 impl Facts for Side<'_> {
+    fn columns(&self) -> usize {
+        let own = self.0.0.keys().filter(|name| name.source == self.1);
+        own.map(|name| name.index + 1).max().unwrap_or(0)
+    }
+
     fn value(&self, column: usize) -> Value {
         self.0.0.get(&Ref { source: self.1, index: column }).cloned().unwrap_or(Value::Absent)
     }
@@ -102,6 +108,7 @@ impl Tester<'_> {
         let role = example.role.as_ref().map(|role| role.get_ref().as_str());
         let limits = self.rule.limits_for(role);
         let sides = given.sides();
+        let sides = sides.each_ref().map(|side| Noted::new(side));
         let scene = Scene { own: &sides[0], file: &sides[1], role: &sides[2], limits: &limits };
         let verdict = verdict(self.rule, &scene, Trust { role, basis: Basis::Stated, confidence: Confidence::High });
         let found = verdict.finding.as_ref().map(|finding| finding.level);

@@ -162,9 +162,11 @@ impl<T> Subject<T> {
     }
 }
 
-/// The values of one thing, by column of its subject's table.
-pub trait Facts {
-    /// The value in that column; absent past the last.
+/// The values of one thing, by column of its subject's table. Things are judged on several cores.
+pub trait Facts: Sync {
+    /// How many columns there are. Past the last, all columns have the same value.
+    fn columns(&self) -> usize;
+    /// The value in that column.
     fn value(&self, column: usize) -> Value;
     /// Where it was written, where one can tell.
     fn place(&self, column: usize) -> Option<Place>;
@@ -177,7 +179,11 @@ pub struct Row<'a, T: 'static> {
     thing: &'a T,
 }
 
-impl<T> Facts for Row<'_, T> {
+impl<T: Sync> Facts for Row<'_, T> {
+    fn columns(&self) -> usize {
+        self.subject.columns.len()
+    }
+
     fn value(&self, column: usize) -> Value {
         let Some(column) = self.subject.columns.get(column) else { return Value::Absent };
         let value = (column.get)(self.thing);
@@ -196,6 +202,10 @@ impl<T> Facts for Row<'_, T> {
 pub struct Unknowable(pub &'static str);
 
 impl Facts for Unknowable {
+    fn columns(&self) -> usize {
+        0
+    }
+
     fn value(&self, _column: usize) -> Value {
         Value::unknown(self.0)
     }

@@ -7,12 +7,14 @@ use super::finding::{Excused, Finding, NotJudged, Where};
 use super::fingerprint::Fingerprints;
 use super::loaded::{Effect, Rule};
 use super::merge::{Key, Told, Weight, words};
-use super::scope::Scene;
-use super::value::{MEASURE_PLACES, RATIO_PLACES, Value, rounded};
+use super::scope::{Noted, Scene};
+use super::value::{MEASURE_PLACES, RATIO_PLACES, Seen, rounded};
 use super::verdict::{Trust, Verdict, verdict};
 use crate::house::Basis;
 use crate::place::{Confidence, Place};
+use rayon::prelude::*;
 use std::borrow::Cow;
+use std::collections::btree_map::Entry;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// One thing to judge.
@@ -38,7 +40,7 @@ pub struct Context<'a> {
     /// How the reader is known.
     pub role_basis: Basis,
     /// Whether a rule, by its id, is to be judged at all.
-    pub enabled: &'a dyn Fn(&str) -> bool,
+    pub enabled: &'a (dyn Fn(&str) -> bool + Sync),
 }
 
 /// What judging came to.
@@ -74,7 +76,7 @@ impl Outcome {
 
 /// The things of one subject, in lots: a large score has more of them than are worth having all at once. They come from one file,
 /// in the order of the file.
-pub trait Things {
+pub trait Things: Sync {
     /// How many lots there are.
     fn lots(&self) -> usize;
 
@@ -99,22 +101,34 @@ impl Things for [Thing<'_>] {
 
 /// Judges all `things` of one subject by every enabled rule about it.
 pub fn judge(book: &RuleBook, subject: &str, things: &(impl Things + ?Sized), context: &Context) -> Outcome {
-    let rules = book.rules().filter(|rule| rule.about == subject && (context.enabled)(&rule.id));
-    let mut judges: Vec<Judge> = rules.map(|rule| Judge::new(book, rule, context)).collect();
-    if judges.is_empty() {
+    let rules: Vec<&Rule> = book.rules().filter(|rule| rule.about == subject && (context.enabled)(&rule.id)).collect();
+    if rules.is_empty() {
         return Outcome::default();
     }
-    let mut before = 0;
-    for lot in 0..things.lots() {
+    let nobody = Unknowable("it is not known who reads this");
+    let role = if context.role_basis == Basis::Unknown { &nobody } else { context.role };
+    let around = Around { file: Noted::new(context.file), role: Noted::new(role) };
+    let new = || rules.iter().map(|rule| Judge::new(book, rule, context, &around)).collect::<Vec<Judge>>();
+    // Neighbouring lots by the same judges, on whatever cores have nothing else to do.
+    let judges = (0..things.lots()).into_par_iter().fold(new, |mut judges, lot| {
         things.show(lot, &mut |shown| {
-            for judge in &mut judges {
-                judge.take_in(lot, shown, before);
+            for (index, thing) in shown.iter().enumerate() {
+                let own = Noted::new(thing.facts);
+                for judge in &mut judges {
+                    judge.take_in(thing, &own, lot, index);
+                }
             }
-            before += shown.len();
         });
-    }
+        judges
+    });
+    let judges = judges.reduce_with(|mut judges, after| {
+        for (judge, after) in judges.iter_mut().zip(after) {
+            judge.follow_on(after, things);
+        }
+        judges
+    });
     let mut outcome = Outcome::default();
-    for judge in judges {
+    for judge in judges.into_iter().flatten() {
         outcome.append(judge.close(things));
     }
     outcome
@@ -137,9 +151,25 @@ struct Raw {
 #[derive(Default)]
 struct Group {
     hits: Vec<Raw>,
-    /// Where the last of them is, and whether all came in the order of the music.
+    /// Where the last of them is, and whether they came in another order than that of the music.
     last: Where,
     unordered: bool,
+}
+
+impl Group {
+    /// Takes in the hits of the lots that follow.
+    fn follow_on(&mut self, after: Self, things: &(impl Things + ?Sized)) {
+        let first = after.hits.first().map(|hit| on(things, *hit)).unwrap_or_default();
+        self.unordered |= after.unordered || self.last.order(&first).is_gt();
+        self.last = after.last;
+        self.hits.extend(after.hits);
+    }
+}
+
+/// What rules read beside the things themselves.
+struct Around<'a> {
+    file: Noted<'a>,
+    role: Noted<'a>,
 }
 
 /// One rule, and what it has found so far.
@@ -147,6 +177,7 @@ struct Judge<'a> {
     book: &'a RuleBook,
     rule: &'a Rule,
     context: &'a Context<'a>,
+    around: &'a Around<'a>,
     limits: Vec<f64>,
     not_judged: BTreeSet<String>,
     excused: Vec<Excused>,
@@ -155,15 +186,13 @@ struct Judge<'a> {
 }
 
 impl<'a> Judge<'a> {
-    fn new(book: &'a RuleBook, rule: &'a Rule, context: &'a Context<'a>) -> Self {
+    fn new(book: &'a RuleBook, rule: &'a Rule, context: &'a Context<'a>, around: &'a Around<'a>) -> Self {
         let limits = rule.limits_for(known_role(context));
-        Self { book, rule, context, limits, not_judged: BTreeSet::new(), excused: Vec::new(), groups: BTreeMap::new() }
+        Self { book, rule, context, around, limits, not_judged: BTreeSet::new(), excused: Vec::new(), groups: BTreeMap::new() }
     }
 
-    fn scene<'s>(&'s self, thing: &'s Thing) -> Scene<'s> {
-        let role =
-            if self.context.role_basis == Basis::Unknown { &Unknowable("it is not known who reads this") } else { self.context.role };
-        Scene { own: thing.facts, file: self.context.file, role, limits: &self.limits }
+    fn scene<'s>(&'s self, own: &'s Noted<'s>) -> Scene<'s> {
+        Scene { own, file: &self.around.file, role: &self.around.role, limits: &self.limits }
     }
 
     fn verdict(&self, thing: &Thing, scene: &Scene) -> Verdict {
@@ -171,26 +200,38 @@ impl<'a> Judge<'a> {
         verdict(self.rule, scene, trust)
     }
 
-    /// Judges the things of a lot, before which so many were judged.
-    fn take_in(&mut self, lot: usize, things: &[Thing], before: usize) {
-        for (index, thing) in things.iter().enumerate() {
-            let scene = self.scene(thing);
-            let verdict = self.verdict(thing, &scene);
-            let excused = verdict.excused.and_then(|index| self.rule.reasons.get(index)).map(|reason| {
-                let says = self.book.templates().write(&reason.says, &scene, &words(&thing.on, &[&*thing.on]));
-                Excused { rule: self.rule.id.clone(), says, on: thing.on.clone().into_owned() }
-            });
-            let hit = verdict.finding.map(|hit| {
-                let (measured, limit) = self.numbers(hit.case, &scene);
-                (hit.case, Weight::of(hit.level, measured, limit))
-            });
-            self.not_judged.extend(verdict.not_judged);
-            self.excused.extend(excused);
-            if let (Some((case, weight)), Ok(lot), Ok(index_in_lot)) = (hit, u32::try_from(lot), u32::try_from(index)) {
-                let group = self.groups.entry((Key::of(self.rule.merge, &thing.on, before + index), case)).or_default();
-                group.unordered |= !group.hits.is_empty() && group.last.order(&thing.on).is_gt();
-                thing.on.as_ref().clone_into(&mut group.last);
-                group.hits.push(Raw { lot, index: index_in_lot, weight });
+    /// Judges a thing of a lot.
+    fn take_in(&mut self, thing: &Thing, own: &Noted, lot: usize, index: usize) {
+        let scene = self.scene(own);
+        let verdict = self.verdict(thing, &scene);
+        let excused = verdict.excused.and_then(|index| self.rule.reasons.get(index)).map(|reason| {
+            let says = self.book.templates().write(&reason.says, &scene, &words(&thing.on, &[&*thing.on]));
+            Excused { rule: self.rule.id.clone(), says, on: thing.on.clone().into_owned() }
+        });
+        let hit = verdict.finding.map(|hit| {
+            let (measured, limit) = self.numbers(hit.case, &scene);
+            (hit.case, Weight::of(hit.level, measured, limit))
+        });
+        self.not_judged.extend(verdict.not_judged);
+        self.excused.extend(excused);
+        if let (Some((case, weight)), Ok(lot), Ok(index)) = (hit, u32::try_from(lot), u32::try_from(index)) {
+            let group = self.groups.entry((Key::of(self.rule.merge, &thing.on, lot, index), case)).or_default();
+            group.unordered |= !group.hits.is_empty() && group.last.order(&thing.on).is_gt();
+            thing.on.as_ref().clone_into(&mut group.last);
+            group.hits.push(Raw { lot, index, weight });
+        }
+    }
+
+    /// Takes in what the same rule found in the lots that follow.
+    fn follow_on(&mut self, after: Self, things: &(impl Things + ?Sized)) {
+        self.not_judged.extend(after.not_judged);
+        self.excused.extend(after.excused);
+        for (key, after) in after.groups {
+            match self.groups.entry(key) {
+                Entry::Vacant(none) => {
+                    none.insert(after);
+                }
+                Entry::Occupied(group) => group.into_mut().follow_on(after, things),
             }
         }
     }
@@ -199,8 +240,8 @@ impl<'a> Judge<'a> {
     fn numbers(&self, case: usize, scene: &Scene) -> (Option<f64>, Option<f64>) {
         let case = self.rule.cases.get(case);
         let places = if case.is_some_and(|case| case.unit == Unit::Ratio) { RATIO_PLACES } else { MEASURE_PLACES };
-        let number = |formula: Option<&super::condition::Condition>| match evaluate(&formula?.node, scene, None) {
-            Value::Number(number) => Some(rounded(number, places)),
+        let number = |formula: Option<&super::condition::Condition>| match evaluate(&formula?.node, scene, Seen::Absent) {
+            Seen::Number(number) => Some(rounded(number, places)),
             _ => None,
         };
         (number(case.and_then(|case| case.measured.as_ref())), number(case.and_then(|case| case.against.as_ref())))
@@ -252,7 +293,8 @@ impl<'a> Judge<'a> {
         told: &Told,
         fingerprints: &mut Fingerprints,
     ) -> Option<Finding> {
-        let scene = self.scene(worst);
+        let own = Noted::new(worst.facts);
+        let scene = self.scene(&own);
         let hit = self.verdict(worst, &scene).finding?;
         let case = self.rule.cases.get(hit.case)?;
         let (measured, limit) = self.numbers(hit.case, &scene);
@@ -300,6 +342,7 @@ mod tests {
     use super::super::field::Row;
     use super::super::finding::Level;
     use super::super::testing::{FILE, File, GAP, Gap, ROLE, Role, book, context, file, on, thing, vocabulary};
+    use super::super::value::Value;
     use super::*;
     use crate::place::Known;
     use crate::units::Mm;

@@ -38,13 +38,14 @@ pub(super) enum Key {
     File,
     Part(Option<u32>, Option<Arc<str>>),
     Page(Option<u32>),
-    Alone(usize),
+    /// A thing by its lot and its place in it.
+    Alone(u32, u32),
 }
 
 impl Key {
-    pub fn of(merge: Merge, on: &Where, index: usize) -> Self {
+    pub fn of(merge: Merge, on: &Where, lot: u32, index: u32) -> Self {
         match merge {
-            Merge::None => Self::Alone(index),
+            Merge::None => Self::Alone(lot, index),
             Merge::Page => Self::Page(on.page),
             Merge::Part => Self::Part(on.part_index, on.part.clone()),
             Merge::File => Self::File,
@@ -56,6 +57,7 @@ impl Key {
 #[derive(Debug, Default)]
 pub(super) struct Told {
     count: usize,
+    last: Option<Where>,
     pages: Names,
     systems: Names,
     bars: Names,
@@ -67,11 +69,21 @@ impl Told {
     /// Takes in one more.
     pub fn add(&mut self, on: &Where) {
         self.count += 1;
-        self.pages.add(on.page_name());
-        self.systems.add(on.system.map(|system| system.to_string()));
-        self.bars.add(on.bars_name());
-        self.staves.add(on.staff_name());
-        self.parts.add(on.part_name_or_id().map(str::to_owned));
+        // There may be tens of thousands, and neighbours share most: what was just named is not put into words again.
+        let last = self.last.replace(on.clone()).unwrap_or_default();
+        if (last.page, &last.page_label) != (on.page, &on.page_label) {
+            self.pages.add(on.page_name());
+        }
+        if last.system != on.system {
+            self.systems.add(on.system.map(|system| system.to_string()));
+        }
+        if last.bars != on.bars {
+            self.bars.add(on.bars_name());
+        }
+        if (last.staff, &last.part, &last.part_name) != (on.staff, &on.part, &on.part_name) {
+            self.staves.add(on.staff_name());
+            self.parts.add(on.part_name_or_id());
+        }
     }
 
     /// The names a template has for them; `where` tells of the worst.
@@ -97,8 +109,9 @@ struct Names {
 }
 
 impl Names {
-    fn add(&mut self, name: Option<String>) {
-        let Some(name) = name.filter(|name| !self.known.contains(name)) else { return };
+    fn add(&mut self, name: Option<impl AsRef<str> + Into<String>>) {
+        let Some(name) = name.filter(|name| !self.known.contains(name.as_ref())) else { return };
+        let name = name.into();
         self.known.insert(name.clone());
         self.all.push(name);
     }

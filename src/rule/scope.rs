@@ -3,7 +3,8 @@
 
 use super::error::Fault;
 use super::field::{Entry, FILE, Facts, Kind, ROLE, Unit};
-use super::value::Value;
+use super::value::{Seen, Value};
+use std::sync::OnceLock;
 
 /// The namespace of a rule's own limits.
 pub const LIMIT: &str = "limit";
@@ -114,34 +115,53 @@ impl<'a> Scope<'a> {
     }
 }
 
+/// The facts of one thing, each value got when it is first asked for: many conditions ask for the same.
+pub(super) struct Noted<'a> {
+    facts: &'a dyn Facts,
+    columns: Box<[OnceLock<Value>]>,
+    /// What every column past the last is.
+    beyond: OnceLock<Value>,
+}
+
+impl<'a> Noted<'a> {
+    pub fn new(facts: &'a dyn Facts) -> Self {
+        Self { facts, columns: (0..facts.columns()).map(|_| OnceLock::new()).collect(), beyond: OnceLock::new() }
+    }
+
+    /// The value in a column. A number that is not finite, however it came here, is unknown.
+    fn value(&self, column: usize) -> Seen<'_> {
+        let value = self.columns.get(column).unwrap_or(&self.beyond).get_or_init(|| match self.facts.value(column) {
+            Value::Number(number) => Value::number(number),
+            value => value,
+        });
+        value.seen()
+    }
+}
+
 /// The values all those names have for one thing.
 pub(super) struct Scene<'a> {
-    pub own: &'a dyn Facts,
-    pub file: &'a dyn Facts,
-    pub role: &'a dyn Facts,
+    pub own: &'a Noted<'a>,
+    pub file: &'a Noted<'a>,
+    pub role: &'a Noted<'a>,
     pub limits: &'a [f64],
 }
 
-impl Scene<'_> {
-    /// The value of a name. A number that is not finite, however it came here, is unknown.
-    pub fn value(&self, name: Ref) -> Value {
-        let value = match name.source {
+impl<'a> Scene<'a> {
+    /// The value of a name.
+    pub fn value(&self, name: Ref) -> Seen<'a> {
+        match name.source {
             Source::Own => self.own.value(name.index),
             Source::File => self.file.value(name.index),
             Source::Role => self.role.value(name.index),
-            Source::Limit => return self.limits.get(name.index).map_or(Value::Absent, |limit| Value::Number(*limit)),
-        };
-        match value {
-            Value::Number(number) => Value::number(number),
-            value => value,
+            Source::Limit => self.limits.get(name.index).map_or(Seen::Absent, |limit| Seen::Number(*limit)),
         }
     }
 
     /// Where that value was written.
     pub fn place(&self, name: Ref) -> Option<crate::place::Place> {
         match name.source {
-            Source::Own => self.own.place(name.index),
-            Source::File => self.file.place(name.index),
+            Source::Own => self.own.facts.place(name.index),
+            Source::File => self.file.facts.place(name.index),
             Source::Role | Source::Limit => None,
         }
     }

@@ -16,7 +16,7 @@
 use super::error::Fault;
 use super::scope::{Ref, Scene, Scope};
 use super::template_scan::scan;
-use super::value::Value;
+use super::value::Seen;
 use super::words::{NOT_KNOWN, listed, short};
 use crate::house::{Units, WordsOf};
 use crate::units::MM_PER_INCH;
@@ -151,7 +151,7 @@ impl Templates {
         let mut spaces: BTreeMap<&str, BTreeMap<&str, Word>> = BTreeMap::new();
         for (name, dotted) in &template.reads {
             let Some((space, field)) = dotted.split_once('.') else { continue };
-            spaces.entry(space).or_default().insert(field, word(&scene.value(*name)));
+            spaces.entry(space).or_default().insert(field, word(scene.value(*name)));
         }
         context.extend(spaces.into_iter().map(|(space, fields)| (space, Word::from_pairs(fields))));
         let mut written = Bounded::default();
@@ -217,14 +217,14 @@ fn at_name(text: &str, name: &str, fault: Fault) -> Fault {
 }
 
 /// A value as the template language has it; none where there is no value.
-fn word(value: &Value) -> Word {
+fn word(value: Seen) -> Word {
     match value {
-        Value::Absent | Value::Unknown(_) => Word::from(()),
-        Value::Number(number) => Word::from(*number),
-        Value::Text(text) => Word::from(text.as_ref()),
-        Value::Truth(truth) => Word::from(*truth),
-        Value::Texts(texts) => Word::from(listed(&texts.iter().map(ToString::to_string).collect::<Vec<_>>())),
-        Value::Numbers(numbers) => Word::from(listed(&numbers.iter().map(|number| short(*number, 2)).collect::<Vec<_>>())),
+        Seen::Absent | Seen::Unknown(_) => Word::from(()),
+        Seen::Number(number) => Word::from(number),
+        Seen::Text(text) => Word::from(text),
+        Seen::Truth(truth) => Word::from(truth),
+        Seen::Texts(texts) => Word::from(listed(&texts.iter().map(ToString::to_string).collect::<Vec<_>>())),
+        Seen::Numbers(numbers) => Word::from(listed(&numbers.iter().map(|number| short(*number, 2)).collect::<Vec<_>>())),
     }
 }
 
@@ -249,10 +249,12 @@ fn plain(value: &Word) -> Result<String, Error> {
 
 #[cfg(test)]
 mod tests {
-    use super::super::field::{Facts, Unit};
+    use super::super::field::Unit;
     use super::super::finding::Where;
     use super::super::merge::words;
+    use super::super::scope::Noted;
     use super::super::testing::{GAP, Gap, vocabulary};
+    use super::super::value::Value;
     use super::*;
 
     fn written(text: &str, gap: &Gap) -> Result<String, Fault> {
@@ -261,11 +263,12 @@ mod tests {
         let scope = Scope { own, file: None, role: None, limits: vec![("share", Unit::Ratio)] };
         let mut templates = Templates::default();
         let template = templates.add("x".to_owned(), text, &scope)?;
-        let facts: &dyn Facts = &GAP.of(gap);
+        let gap = GAP.of(gap);
+        let facts = Noted::new(&gap);
         let places: Vec<Where> = [1, 2, 2, 5].map(|page| Where { page: Some(page), ..Where::default() }).into();
         Ok(templates.write(
             &template,
-            &Scene { own: facts, file: facts, role: facts, limits: &[0.147] },
+            &Scene { own: &facts, file: &facts, role: &facts, limits: &[0.147] },
             &words(&Where { page: Some(2), ..Where::default() }, &places.iter().collect::<Vec<_>>()),
         ))
     }

@@ -34,7 +34,48 @@ pub enum Value {
     Numbers(Arc<[f64]>),
 }
 
+/// A value that is looked at where it lies: conditions meet millions, and copy none.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum Seen<'a> {
+    Absent,
+    Unknown(&'a str),
+    Number(f64),
+    Text(&'a str),
+    Truth(bool),
+    Texts(&'a [Arc<str>]),
+    Numbers(&'a [f64]),
+}
+
+impl Seen<'_> {
+    /// A number as it is; unknown if it is not finite.
+    pub fn number(number: f64) -> Self {
+        if number.is_finite() { Self::Number(number) } else { Self::Unknown(NOT_FINITE) }
+    }
+
+    /// A count. Counts past 2^53 would not be exact; nothing in a score is that many.
+    #[allow(clippy::cast_precision_loss)]
+    pub fn count(count: usize) -> Self {
+        Self::Number(count as f64)
+    }
+}
+
+/// Why a number that is none is unknown.
+const NOT_FINITE: &str = "the reckoning gives no finite number";
+
 impl Value {
+    /// The value as conditions look at it.
+    pub(super) fn seen(&self) -> Seen<'_> {
+        match self {
+            Self::Absent => Seen::Absent,
+            Self::Unknown(why) => Seen::Unknown(why),
+            Self::Number(number) => Seen::Number(*number),
+            Self::Text(text) => Seen::Text(text),
+            Self::Truth(truth) => Seen::Truth(*truth),
+            Self::Texts(texts) => Seen::Texts(texts),
+            Self::Numbers(numbers) => Seen::Numbers(numbers),
+        }
+    }
+
     /// A value that cannot be known, and why.
     pub fn unknown(why: impl Into<Cow<'static, str>>) -> Self {
         Self::Unknown(why.into())
@@ -42,7 +83,7 @@ impl Value {
 
     /// A number as it is; unknown if it is not finite.
     pub fn number(number: f64) -> Self {
-        if number.is_finite() { Self::Number(number) } else { Self::unknown("the reckoning gives no finite number") }
+        if number.is_finite() { Self::Number(number) } else { Self::unknown(NOT_FINITE) }
     }
 
     /// A measure without a unit type of its own (seconds, points), to 0.001.
@@ -89,11 +130,7 @@ impl Value {
     /// Several measures, each to 0.001; unknown if one of them is not finite.
     pub fn numbers(numbers: impl IntoIterator<Item = f64>) -> Self {
         let numbers: Arc<[f64]> = numbers.into_iter().map(|one| rounded(one, MEASURE_PLACES)).collect();
-        if numbers.iter().all(|one| one.is_finite()) {
-            Self::Numbers(numbers)
-        } else {
-            Self::unknown("the reckoning gives no finite number")
-        }
+        if numbers.iter().all(|one| one.is_finite()) { Self::Numbers(numbers) } else { Self::unknown(NOT_FINITE) }
     }
 
     /// What is known of a value that is read in some other way than its type says: a ratio, for one.

@@ -4,7 +4,7 @@ use super::evaluate::evaluate;
 use super::finding::Level;
 use super::loaded::{Effect, Rule};
 use super::scope::Scene;
-use super::value::Value;
+use super::value::Seen;
 use crate::house::Basis;
 use crate::place::Confidence;
 
@@ -58,12 +58,12 @@ pub(super) fn verdict(rule: &Rule, scene: &Scene, trust: Trust) -> Verdict {
     let mut verdict = Verdict::default();
     let mut found = None;
     for (index, case) in rule.cases.iter().enumerate() {
-        match evaluate(&case.holds.node, scene, None) {
-            Value::Truth(true) => {
+        match evaluate(&case.holds.node, scene, Seen::Absent) {
+            Seen::Truth(true) => {
                 found = Some((index, case));
                 break;
             }
-            Value::Unknown(why) => verdict.not_judged.push(why.into_owned()),
+            Seen::Unknown(why) => verdict.not_judged.push(why.to_owned()),
             _ => {}
         }
     }
@@ -72,7 +72,7 @@ pub(super) fn verdict(rule: &Rule, scene: &Scene, trust: Trust) -> Verdict {
     }
     let holding = |effect| {
         let all = rule.reasons.iter().enumerate().filter(move |(_, reason)| reason.effect == effect);
-        all.filter(|(_, reason)| evaluate(&reason.holds.node, scene, None) == Value::Truth(true)).map(|(index, _)| index)
+        all.filter(|(_, reason)| evaluate(&reason.holds.node, scene, Seen::Absent) == Seen::Truth(true)).map(|(index, _)| index)
     };
     if let Some(silent) = holding(Effect::Silent).next() {
         // Whatever the unknown cases would say, it would be excused.

@@ -70,7 +70,11 @@ struct Owned<T: 'static> {
     row: T,
 }
 
-impl<T> Facts for Owned<T> {
+impl<T: Sync> Facts for Owned<T> {
+    fn columns(&self) -> usize {
+        self.table.columns.len()
+    }
+
     fn value(&self, column: usize) -> Value {
         self.table.of(&self.row).value(column)
     }
@@ -91,7 +95,7 @@ fn things<'a>(lines: &'a [Line]) -> Vec<Thing<'a>> {
 }
 
 /// Judges everything measured of one document for one reader.
-pub fn judge(book: &RuleBook, flaws: &[Flaw], measured: &Measured, reader: &Reader, enabled: &dyn Fn(&str) -> bool) -> Outcome {
+pub fn judge(book: &RuleBook, flaws: &[Flaw], measured: &Measured, reader: &Reader, enabled: &(dyn Fn(&str) -> bool + Sync)) -> Outcome {
     let file = file::File::of(measured);
     let file_facts = file::FILE.of(&file);
     let row = reader.row();
@@ -137,7 +141,7 @@ pub fn judge(book: &RuleBook, flaws: &[Flaw], measured: &Measured, reader: &Read
 }
 
 /// Judges a document that could not be read to its end: that is all there is to say of it.
-pub fn judge_damage(book: &RuleBook, flaw: &Flaw, enabled: &dyn Fn(&str) -> bool) -> Outcome {
+pub fn judge_damage(book: &RuleBook, flaw: &Flaw, enabled: &(dyn Fn(&str) -> bool + Sync)) -> Outcome {
     let nothing = Unknowable("the file could not be read");
     let context = Context { file: &nothing, role: &nothing, role_name: None, role_basis: Basis::Unknown, enabled };
     let line = fault::line(flaw);
@@ -145,12 +149,18 @@ pub fn judge_damage(book: &RuleBook, flaw: &Flaw, enabled: &dyn Fn(&str) -> bool
 }
 
 /// Judges the stets of a house style.
-pub fn judge_stets(book: &RuleBook, used: &[StetUse], enabled: &dyn Fn(&str) -> bool) -> Outcome {
+pub fn judge_stets(book: &RuleBook, used: &[StetUse], enabled: &(dyn Fn(&str) -> bool + Sync)) -> Outcome {
     judge_lines(book, stet::STET.name, &used.iter().map(stet::line).collect::<Vec<_>>(), None, enabled)
 }
 
 /// Judges things that are not measured on the pages of one file, for a reader if there is one.
-fn judge_lines(book: &RuleBook, subject: &str, lines: &[Line], reader: Option<&Reader>, enabled: &dyn Fn(&str) -> bool) -> Outcome {
+fn judge_lines(
+    book: &RuleBook,
+    subject: &str,
+    lines: &[Line],
+    reader: Option<&Reader>,
+    enabled: &(dyn Fn(&str) -> bool + Sync),
+) -> Outcome {
     let nothing = Unknowable("it is not a matter of one file");
     let row = reader.and_then(Reader::row);
     let known = row.as_ref().map(|row| role::ROLE.of(row));

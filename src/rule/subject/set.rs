@@ -283,7 +283,7 @@ pub fn judge_in_set(
     fact: Option<&CopyFact>,
     players: &[PlayerFact],
     reader: &Reader,
-    enabled: &dyn Fn(&str) -> bool,
+    enabled: &(dyn Fn(&str) -> bool + Sync),
 ) -> Outcome {
     let mut outcome = Outcome::default();
     let against = if fact.is_some_and(|fact| fact.against_score) { "the score" } else { "most copies" };
@@ -344,7 +344,7 @@ pub fn judge_in_set(
     outcome
 }
 
-fn line<T>(row: crate::rule::field::Row<'_, T>, place: Option<Place>, on: Where) -> Line<'_> {
+fn line<T: Sync>(row: crate::rule::field::Row<'_, T>, place: Option<Place>, on: Where) -> Line<'_> {
     Line { facts: Box::new(row), place, on, confidence: Confidence::High }
 }
 
