@@ -13,7 +13,7 @@ use stavegauge::house::{Basis, House};
 use stavegauge::measured::{Measured, measure};
 use stavegauge::musicxml::{Source, read};
 use stavegauge::rule::subject::{Reader, judge, vocabulary};
-use stavegauge::rule::{Level, RuleBook};
+use stavegauge::rule::{Examples, Level, RuleBook};
 use stavegauge::score::Score;
 use std::path::Path;
 use std::process::ExitCode;

@@ -199,8 +199,14 @@ fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
     let pages = bar.draws.then(|| drawn::pages(&score, &measured)).flatten();
     let work = mending::work(&score, &measured, bar, &outcome.findings);
     let spent = !matches!(work, Work::Try(..));
-    let copy = Copy::of(&source.path, &below, &mut score, spent, &measured, CopyReader::of(reader.role), bar.house);
-    let mending = mend(work, &mut score, &measured, &reader, bar, &mut outcome);
+    let (places, lines) = (places(&outcome.findings), std::mem::take(&mut score.lines));
+    let take_copy = || {
+        let copy = Copy::of(&source.path, &below, &mut score, spent, &measured, CopyReader::of(reader.role), bar.house);
+        let mending = mend(work, &mut score, &measured, &reader, bar, &mut outcome);
+        drop(score);
+        (copy, mending)
+    };
+    let ((copy, mending), spots) = rayon::join(take_copy, || spots(source, &lines, &places));
     let summary = Some(Summary::of(&measured));
     let drawn = pages.map(|pages| Box::new(Drawn { pages, measured, sight: drawn::Sight::of(&reader) }));
     Some(DocumentAudit {
@@ -208,7 +214,7 @@ fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
         member: source.member.clone(),
         role,
         summary,
-        findings: place(Some(source), &score.lines, outcome.findings, bar.rules),
+        findings: placed(outcome.findings, spots, bar.rules),
         not_judged: outcome.not_judged,
         excused: outcome.excused,
         good,
@@ -293,11 +299,24 @@ pub fn role_of(score: &Score, bar: &Bar, copy: Option<&CopyMapping>) -> RoleTake
     RoleTaken { name: inferred.role, basis: inferred.basis, because: inferred.because }
 }
 
-/// Resolves the places of findings in one more pass over the text, of which lines may have been counted.
+/// Findings with the lines they point at in a text, if there is one, of which lines may have been counted.
 fn place(source: Option<&Source>, lines: &Lines, findings: Vec<Finding>, rules: &RuleBook) -> Vec<Placed> {
-    let places: Vec<Place> = findings.iter().flat_map(|finding| [finding.at, finding.also]).flatten().collect();
-    // A text that cannot be read twice leaves its findings without lines; they stand all the same.
-    let spots = source.filter(|_| !places.is_empty()).and_then(|source| locate(source, lines, &places).ok()).unwrap_or_default();
+    let spots = source.map(|source| spots(source, lines, &places(&findings))).unwrap_or_default();
+    placed(findings, spots, rules)
+}
+
+/// The places that findings point at.
+fn places(findings: &[Finding]) -> Vec<Place> {
+    findings.iter().flat_map(|finding| [finding.at, finding.also]).flatten().collect()
+}
+
+/// Resolves places in one more pass over the text. One that cannot be read twice leaves its findings without lines; they stand all the same.
+fn spots(source: &Source, lines: &Lines, places: &[Place]) -> Vec<Spot> {
+    if places.is_empty() { Vec::new() } else { locate(source, lines, places).unwrap_or_default() }
+}
+
+/// Findings with the lines of the places they point at.
+fn placed(findings: Vec<Finding>, spots: Vec<Spot>, rules: &RuleBook) -> Vec<Placed> {
     let mut spots = spots.into_iter();
     findings
         .into_iter()

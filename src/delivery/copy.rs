@@ -9,6 +9,7 @@ use crate::score::note::Pitch;
 use crate::score::{Note, Part, Score, SignKind, Tone, Traits};
 use crate::units::Time;
 use percent_encoding::percent_decode_str;
+use rayon::prelude::*;
 use std::collections::BTreeSet;
 use std::sync::Arc;
 
@@ -151,11 +152,11 @@ impl Copy {
             }
         });
         let bars = bars.collect();
-        let parts = score.parts.iter_mut().enumerate();
+        let parts = score.parts.par_iter_mut().enumerate();
         let parts = parts.map(|(index, part)| {
             let own = |note: &Note| !not_own.contains(&(index, note.staff));
             let name = measured.parts.get(index).map(|(_, name)| name.clone());
-            let music = part_music(part, name, &places, &own, families.get(index).copied().flatten());
+            let music = part_music(part, name, &places, own, families.get(index).copied().flatten());
             if spent {
                 (part.bars, part.notes, part.note_heights) = Default::default();
             }
@@ -214,7 +215,7 @@ fn not_own(measured: &Measured) -> BTreeSet<(usize, u8)> {
     staves.filter(|staff| staff.whose != Whose::Own).map(|staff| (staff.of.index as usize, staff.staff)).collect()
 }
 
-fn part_music(part: &Part, name: Option<Arc<str>>, places: &[usize], own: &dyn Fn(&Note) -> bool, family: Option<Family>) -> PartMusic {
+fn part_music(part: &Part, name: Option<Arc<str>>, places: &[usize], own: impl Fn(&Note) -> bool, family: Option<Family>) -> PartMusic {
     let name = name.unwrap_or_else(|| part.name.clone());
     let mut moved: Vec<(Option<u8>, i32)> = Vec::new();
     let mut music = PartMusic {

@@ -247,14 +247,16 @@ pub fn measure_printed(score: &Score, instructions: &Instructions, house: &House
     let layout = layout::lay_out(score, instructions);
     let bench = Bench::of(score, instructions, &layout, house, printing);
     let (scale, main_size, printed_at) = (bench.scale, bench.main_size, bench.printed_at);
-    // What is reckoned from the music alone comes first, so that its silences are given back before the pages take their room.
-    let (bar_seconds, turns) = {
+    // What is reckoned from the music alone comes first, so that its silences are given back before the pages take their room; each page
+    // for itself. All that on whatever cores have nothing else to do.
+    let from_music = || {
         let turning = turn::turning(&bench);
         let seconds: Vec<Option<f64>> = (0..score.bar_count()).map(|bar| turning.tempi().seconds(bar)).collect();
-        (seconds, turn::all(&bench, house, &turning))
+        let turns = turn::all(&bench, house, &turning);
+        (turns, stretch::all(&bench, &seconds), text::sizes(&bench), seconds)
     };
-    // Each page for itself, on whatever cores have nothing else to do.
-    let mut pages: Vec<Page> = layout.pages.par_iter().enumerate().map(|(index, page)| page::measure(&bench, index, page)).collect();
+    let from_pages = || layout.pages.par_iter().enumerate().map(|(index, page)| page::measure(&bench, index, page)).collect();
+    let ((turns, stretches, texts, bar_seconds), mut pages): (_, Vec<Page>) = rayon::join(from_music, from_pages);
     for page in &mut pages {
         page.binding = house.binding;
     }
@@ -281,11 +283,11 @@ pub fn measure_printed(score: &Score, instructions: &Instructions, house: &House
         openings: opening::of(&pages),
         turns,
         bars: part::bars(&bench, &pages),
-        stretches: stretch::all(&bench, &bar_seconds),
+        stretches,
         bar_seconds,
         every_bar_numbered: instructions.bar_numbering.iter().any(|(.., shown)| *shown == BarNumbering::Measure),
         rehearsal_marks: stretch::rehearsal_marks(score),
-        texts: text::sizes(&bench),
+        texts,
         hidden: part::hidden(&bench),
         pages,
         movements: layout.movements.iter().map(|movement| (count(movement.bars.start + 1), count(movement.bars.end))).collect(),

@@ -11,6 +11,7 @@ use crate::score::note::Pitch;
 use crate::score::sign::Clef;
 use crate::score::{MarkKind, Part, Score, SignKind, Tone, Traits};
 use crate::units::{STAFF_TENTHS, Tenths};
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::ops::Range;
 
@@ -35,7 +36,7 @@ pub struct Heights {
 
 impl Heights {
     pub(super) fn read(score: &Score, pages: &[Page]) -> Self {
-        let mut heights = Self { steps: score.parts.iter().map(steps_of_part).collect(), trusted: false };
+        let mut heights = Self { steps: score.parts.par_iter().map(steps_of_part).collect(), trusted: false };
         let tops = pages.iter().flat_map(|page| &page.systems).filter_map(|system| {
             let first = system.staves.first()?;
             heights.offset(score, first, &system.bars)
