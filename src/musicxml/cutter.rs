@@ -15,7 +15,7 @@ use super::window::{Batch, Kind, Token};
 use super::word;
 use crate::place::Place;
 use encoding_rs::UTF_8;
-use memchr::{memchr, memmem};
+use memchr::memchr;
 use quick_xml::Reader;
 use quick_xml::events::Event;
 use quick_xml::parser::{ElementParser, Parser};
@@ -148,15 +148,7 @@ impl Cutter {
         let Batch { text, tokens, attributes, base, .. } = batch;
         tokens.clear();
         attributes.clear();
-        let mut cutting = Cutting {
-            text,
-            free_of_section_ends: memmem::find(text.as_bytes(), b"]]>").is_none(),
-            ended: self.ended,
-            order: &mut self.order,
-            base: *base,
-            tokens,
-            attributes,
-        };
+        let mut cutting = Cutting { text, ended: self.ended, order: &mut self.order, base: *base, tokens, attributes };
         let mut from = 0;
         loop {
             match cutting.token(from)? {
@@ -170,8 +162,6 @@ impl Cutter {
 /// A text that is being cut.
 struct Cutting<'a> {
     text: &'a str,
-    /// No `]]>` is in it, so that no text of it need be asked for one: few files have any.
-    free_of_section_ends: bool,
     /// Nothing follows it.
     ended: bool,
     order: &'a mut Order,
@@ -201,18 +191,23 @@ impl<'a> Cutting<'a> {
     fn plain_text(&mut self, from: usize, start: usize) -> Result<Option<usize>, Damage> {
         let bytes = self.text.as_bytes();
         let mut end = start;
+        let mut may_end_section = false;
         loop {
             end += tag::run(bytes, end, class::TEXT);
             match bytes.get(end) {
                 None if !self.ended => return Ok(None),
                 None | Some(b'<' | b'&') => break,
+                Some(b']') => {
+                    may_end_section = true;
+                    end += 1;
+                }
                 Some(_) => match wellformed::character_at(self.text, end) {
                     Some(length) => end += length,
                     None => return Err(self.damage(start, wellformed::forbidden(self.span(start, bytes.len()), end - start))),
                 },
             }
         }
-        if self.order.is_outside() || !self.free_of_section_ends {
+        if self.order.is_outside() || may_end_section {
             let text = self.span(start, end);
             let checked = self.order.other(Kind::Text, text, self.offset(start), (start - from) as u64);
             checked.and_then(|()| wellformed::check_text(text)).map_err(|fault| self.damage(start, fault))?;
@@ -303,7 +298,7 @@ impl<'a> Cutting<'a> {
 
     /// Where one line of plain text ends, and the byte behind the end tag of this key that follows it at once.
     fn leaf(&self, content: usize, key: Key) -> Option<(u32, u32)> {
-        if self.order.is_outside() || !self.free_of_section_ends || !key.is_whole() {
+        if self.order.is_outside() || !key.is_whole() {
             return None;
         }
         let bytes = self.text.as_bytes();
@@ -311,7 +306,7 @@ impl<'a> Cutting<'a> {
         if bytes.get(content) == Some(&b'\n') {
             return None;
         }
-        let end = content + word::plain_up_to(bytes, content, b'<').unwrap_or_else(|| tag::run(bytes, content, class::LINE));
+        let end = content + word::plain_up_to::<b'<', b']'>(bytes, content).unwrap_or_else(|| tag::run(bytes, content, class::LINE));
         let length = key.end_tag(bytes.get(end..)?)?;
         Some((position(end), position(end + length)))
     }

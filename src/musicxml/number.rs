@@ -31,16 +31,19 @@ fn short_decimal(text: &[u8]) -> Option<f64> {
     if digits.is_empty() || digits.len() > DIGITS + 1 {
         return None;
     }
-    let (mut number, mut point) = (0_u64, None);
-    for (index, byte) in digits.iter().enumerate() {
+    let (mut number, mut decimals, mut pointed) = (0_u64, 0, false);
+    for byte in digits {
         match byte {
-            b'0'..=b'9' => number = number * 10 + u64::from(byte - b'0'),
-            b'.' if point.is_none() && digits.len() > 1 => point = Some(index),
+            b'0'..=b'9' => {
+                number = number * 10 + u64::from(byte - b'0');
+                decimals += usize::from(pointed);
+            }
+            b'.' if !pointed => pointed = true,
             _ => return None,
         }
     }
-    let decimals = point.map_or(0, |point| digits.len() - point - 1);
-    if digits.len() - usize::from(point.is_some()) > DIGITS {
+    let count = digits.len() - usize::from(pointed);
+    if count == 0 || count > DIGITS {
         return None;
     }
     #[expect(clippy::cast_precision_loss, reason = "of at most fifteen digits")]

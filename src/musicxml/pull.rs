@@ -309,7 +309,12 @@ impl Pull {
     /// The damage that ended this pull, if one has.
     #[inline]
     fn alive(&self) -> Result<(), Damage> {
-        self.dead.as_ref().map_or(Ok(()), |damage| Err(Damage::clone(damage)))
+        if self.dead.is_none() { Ok(()) } else { self.dead_as_before() }
+    }
+
+    #[cold]
+    fn dead_as_before(&self) -> Result<(), Damage> {
+        self.dead.clone().map_or(Ok(()), Err)
     }
 
     #[cold]

@@ -64,6 +64,8 @@ pub(super) mod class {
                 b'a'..=b'z' | b'A'..=b'Z' => NAME | STARTS_NAME | PLAIN_VALUE | TEXT | LINE,
                 b'0'..=b'9' | b'-' | b':' | b'_' | b'.' => NAME | PLAIN_VALUE | TEXT | LINE,
                 b'"' | b'\'' => TEXT | LINE,
+                // What "]]>" begins with, which may not stand in a text.
+                b']' => PLAIN_VALUE,
                 // What no document may hold, and what U+FFFE and U+FFFF begin with.
                 b'<' | b'&' | 0..b' ' | 0xEF => 0,
                 _ => PLAIN_VALUE | TEXT | LINE,
@@ -209,7 +211,7 @@ fn plain(bytes: &[u8], at: usize) -> Option<Attribute> {
     if bytes.get(end..value) != Some(b"=\"") {
         return None;
     }
-    let behind = value + word::plain_up_to(bytes, value, b'"')?;
+    let behind = value + word::plain_up_to::<b'"', b'<'>(bytes, value)?;
     Some(Attribute { key: Key::of(bytes.get(start..end)?), name: span(start, end), value: span(value, behind), literal: true })
 }
 

@@ -26,12 +26,12 @@ fn below(word: u64, limit: u8) -> u64 {
     word.wrapping_sub(ONES * u64::from(limit)) & !word & HIGH
 }
 
-/// Number of bytes before the next `end`, where they are no more than 15 and plain: ASCII without controls, `<` and `&`.
-pub(super) fn plain_up_to(bytes: &[u8], at: usize, end: u8) -> Option<usize> {
+/// Number of bytes before the next `END`, where they are no more than 15 and plain: ASCII without controls, `&` and `ODD`.
+pub(super) fn plain_up_to<const END: u8, const ODD: u8>(bytes: &[u8], at: usize) -> Option<usize> {
     for before in [0, 8] {
         let word = word(bytes, at + before)?;
-        let ends = equal(word, end);
-        let odd = below(word, b' ') | equal(word, b'&') | equal(word, b'<') | word & HIGH;
+        let ends = equal(word, END);
+        let odd = below(word, b' ') | equal(word, b'&') | equal(word, ODD) | word & HIGH;
         // All bits before the first end; all there are where there is none.
         let passed = (ends & ends.wrapping_neg()).wrapping_sub(1);
         if odd & passed != 0 {
@@ -75,14 +75,15 @@ mod tests {
         /// Source: the definitions, byte by byte.
         #[test]
         fn a_word_tells_what_its_bytes_tell(
-            bytes in prop::collection::vec(prop_oneof![any::<u8>(), 0x2A..0x7B_u8, prop::sample::select(b"<&\"-@[`{\x1F ".to_vec())], 0..20),
-            end in prop::sample::select(b"<\"".to_vec()),
+            bytes in prop::collection::vec(prop_oneof![any::<u8>(), 0x2A..0x7B_u8, prop::sample::select(b"<&]\"-@[`{\x1F ".to_vec())], 0..20),
         ) {
-            let length = bytes.iter().position(|byte| *byte == end).filter(|length| *length < 16);
-            let plain = |byte: &u8| (b' '..0x80).contains(byte) && !b"<&".contains(byte);
-            // What is near the end of a text is for others.
-            let known = length.filter(|length| bytes.len() >= length / 8 * 8 + 8 && bytes[..*length].iter().all(plain));
-            prop_assert_eq!(plain_up_to(&bytes, 0, end), known);
+            for (end, odd, found) in [(b'<', b']', plain_up_to::<b'<', b']'>(&bytes, 0)), (b'"', b'<', plain_up_to::<b'"', b'<'>(&bytes, 0))] {
+                let length = bytes.iter().position(|byte| *byte == end).filter(|length| *length < 16);
+                let plain = |byte: &u8| (b' '..0x80).contains(byte) && *byte != b'&' && *byte != odd;
+                // What is near the end of a text is for others.
+                let known = length.filter(|length| bytes.len() >= length / 8 * 8 + 8 && bytes[..*length].iter().all(plain));
+                prop_assert_eq!(found, known);
+            }
 
             let letter = |byte: &u8| byte.is_ascii_alphabetic() || *byte == b'-';
             let length = bytes.iter().position(|byte| !letter(byte)).unwrap_or(bytes.len());
