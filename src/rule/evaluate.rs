@@ -31,7 +31,7 @@ pub(super) fn evaluate<'a>(node: &'a Node, scene: &Scene<'a>, item: Seen<'a>) ->
         Node::Constant(value) => value.seen(),
         Node::Name(name) => scene.value(*name),
         Node::Item => item,
-        Node::Has(name) => Seen::Truth(scene.value(*name) != Seen::Absent),
+        Node::Has(name) => Seen::Truth(!matches!(scene.value(*name), Seen::Absent)),
         Node::Not(inner) => match of(inner) {
             Seen::Truth(truth) => Seen::Truth(!truth),
             other => other,
@@ -46,18 +46,18 @@ pub(super) fn evaluate<'a>(node: &'a Node, scene: &Scene<'a>, item: Seen<'a>) ->
             Seen::Truth(truth) => of(if truth { yes } else { no }),
             other => other,
         },
-        Node::Arithmetic(operator, left, right) => match strict(of(left), of(right)) {
-            Ok((Seen::Number(left), Seen::Number(right))) => arithmetic(*operator, left, right),
-            Ok((other, _)) | Err(other) => other,
+        Node::Arithmetic(operator, left, right) => match (of(left), of(right)) {
+            (Seen::Number(left), Seen::Number(right)) => arithmetic(*operator, left, right),
+            (left, right) => missing(left, right).unwrap_or(left),
         },
-        Node::Compare(comparison, left, right) => match strict(of(left), of(right)) {
-            Ok((left, right)) => Seen::Truth(compare(*comparison, left, right)),
-            Err(other) => other,
-        },
-        Node::In(needle, list) => match strict(of(needle), of(list)) {
-            Ok((Seen::Number(needle), Seen::Numbers(list))) => Seen::Truth(list.iter().any(|one| same(*one, needle))),
-            Ok((Seen::Text(needle), Seen::Texts(list))) => Seen::Truth(list.iter().any(|one| **one == *needle)),
-            Ok((other, _)) | Err(other) => other,
+        Node::Compare(comparison, left, right) => {
+            let (left, right) = (of(left), of(right));
+            missing(left, right).unwrap_or_else(|| Seen::Truth(compare(*comparison, left, right)))
+        }
+        Node::In(needle, list) => match (of(needle), of(list)) {
+            (Seen::Number(needle), Seen::Numbers(list)) => Seen::Truth(list.iter().any(|one| same(*one, needle))),
+            (Seen::Text(needle), Seen::Texts(list)) => Seen::Truth(list.iter().any(|one| **one == *needle)),
+            (needle, list) => missing(needle, list).unwrap_or(needle),
         },
         Node::Size(list) => match of(list) {
             Seen::Texts(texts) => Seen::count(texts.len()),
@@ -69,36 +69,36 @@ pub(super) fn evaluate<'a>(node: &'a Node, scene: &Scene<'a>, item: Seen<'a>) ->
     }
 }
 
-/// Both operands, or what stands for the result where one of them has no value.
-fn strict<'a>(left: Seen<'a>, right: Seen<'a>) -> Result<(Seen<'a>, Seen<'a>), Seen<'a>> {
+/// What stands for the result where one of two operands has no value; `None` where both have one.
+fn missing<'a>(left: Seen<'a>, right: Seen<'a>) -> Option<Seen<'a>> {
     match (left, right) {
-        (Seen::Absent, _) | (_, Seen::Absent) => Err(Seen::Absent),
-        (Seen::Unknown(why), _) | (_, Seen::Unknown(why)) => Err(Seen::Unknown(why)),
-        operands => Ok(operands),
+        (Seen::Absent, _) | (_, Seen::Absent) => Some(Seen::Absent),
+        (Seen::Unknown(why), _) | (_, Seen::Unknown(why)) => Some(Seen::Unknown(why)),
+        _ => None,
     }
 }
 
 fn both<'a>(left: Seen<'a>, right: impl FnOnce() -> Seen<'a>) -> Seen<'a> {
-    if left == Seen::Truth(false) {
-        return left;
-    }
-    match (left, right()) {
-        (_, Seen::Truth(false)) => Seen::Truth(false),
-        (Seen::Absent, _) | (_, Seen::Absent) => Seen::Absent,
-        (Seen::Truth(true), right) => right,
-        (left, _) => left,
+    match left {
+        Seen::Truth(false) => left,
+        Seen::Truth(true) => right(),
+        left => match (left, right()) {
+            (_, Seen::Truth(false)) => Seen::Truth(false),
+            (Seen::Absent, _) | (_, Seen::Absent) => Seen::Absent,
+            (left, _) => left,
+        },
     }
 }
 
 fn either<'a>(left: Seen<'a>, right: impl FnOnce() -> Seen<'a>) -> Seen<'a> {
-    if left == Seen::Truth(true) {
-        return left;
-    }
-    match (left, right()) {
-        (_, Seen::Truth(true)) => Seen::Truth(true),
-        (Seen::Unknown(why), _) | (_, Seen::Unknown(why)) => Seen::Unknown(why),
-        (Seen::Truth(false), right) => right,
-        (left, _) => left,
+    match left {
+        Seen::Truth(true) => left,
+        Seen::Truth(false) => right(),
+        left => match (left, right()) {
+            (_, Seen::Truth(true)) => Seen::Truth(true),
+            (Seen::Unknown(why), _) | (_, Seen::Unknown(why)) => Seen::Unknown(why),
+            (left, _) => left,
+        },
     }
 }
 

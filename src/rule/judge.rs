@@ -358,7 +358,25 @@ mod tests {
     fn gaps(gaps: &[(Gap, Where)], file: &File, role: Option<&str>, basis: Basis) -> Outcome {
         let rows: Vec<(Row<Gap>, &Where)> = gaps.iter().map(|(gap, on)| (GAP.of(gap), on)).collect();
         let things: Vec<Thing> = rows.iter().map(|(row, on)| thing(row, (*on).clone())).collect();
-        judge(&book(), "gap", things.as_slice(), &context(&FILE.of(file), &ROLE.of(&Role { least: 7.0 }), role, basis))
+        let (file, reader) = (FILE.of(file), &Role { least: 7.0 });
+        let reader = ROLE.of(reader);
+        let context = context(&file, &reader, role, basis);
+        let together = judge(&book(), "gap", things.as_slice(), &context);
+        assert_eq!(together, judge(&book(), "gap", &Apart(&things), &context), "on several cores");
+        together
+    }
+
+    /// Each thing a lot of its own.
+    struct Apart<'a>(&'a [Thing<'a>]);
+
+    impl Things for Apart<'_> {
+        fn lots(&self) -> usize {
+            self.0.len()
+        }
+
+        fn show(&self, lot: usize, see: &mut dyn FnMut(&[Thing])) {
+            see(&self.0[lot..=lot]);
+        }
     }
 
     fn wide(heights: f64) -> Gap {
