@@ -5,7 +5,7 @@
 use libfuzzer_sys::fuzz_target;
 use roxmltree::{Document, ParsingOptions};
 use stavegauge::musicxml::{locate, read};
-use stavegauge::place::Place;
+use stavegauge::place::{Lines, Place};
 use stavegauge::score::Score;
 use stavegauge_fuzz::{decoded, points_into, sources, within};
 
@@ -22,7 +22,8 @@ fuzz_target!(|data: &[u8]| {
                 for place in &places {
                     within(*place, &text);
                 }
-                let spots = locate(&source, &places).expect("what was read once can be read again");
+                let spots = locate(&source, &score.lines, &places).expect("what was read once can be read again");
+                assert_eq!(locate(&source, &Lines::default(), &places).as_ref(), Ok(&spots), "counted or not, lines are the same");
                 assert_eq!(spots.len(), places.len());
                 for spot in spots {
                     assert!(spot.excerpt.get(spot.mark.clone()).is_some(), "{spot:?}");

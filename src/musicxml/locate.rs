@@ -310,7 +310,7 @@ mod tests {
             let places: Vec<Place> = offsets.iter().map(|back| place(ends[ends.len().saturating_sub(1 + back)], 1)).collect();
             let mut lines = Lines::default();
             for counted in (0..text.len()).step_by(counted) {
-                lines.add(counted as u64, text.as_bytes()[..counted].iter().filter(|byte| **byte == b'\n').count() as u64);
+                lines.add(counted as u64, memchr::memchr_iter(b'\n', &text.as_bytes()[..counted]).count() as u64);
             }
             let open_at = |start| Ok(text.as_bytes().get(usize::try_from(start).unwrap_or(usize::MAX)..).unwrap_or_default());
             let leaping = locate_in(text.as_bytes(), Some(Leaps { lines: &lines, open_at: &open_at }), &places);
