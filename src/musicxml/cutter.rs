@@ -278,7 +278,7 @@ impl<'a> Cutting<'a> {
     fn known_name(&self, at: usize) -> Option<(Element, Key)> {
         let text = self.text.as_bytes().get(at..)?;
         let key = Key::of_letters(text)?;
-        let ends = matches!(text.get(key.length() as usize), Some(b'>' | b' ' | b'/'));
+        let ends = matches!(text.get(key.length() as usize..)?, [b'>' | b' ', ..] | [b'/', b'>', ..]);
         if ends && self.order.may_open() { Some((Element::of_word(key)?, key)) } else { None }
     }
 
