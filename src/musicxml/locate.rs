@@ -165,18 +165,22 @@ impl<R: Read> Walk<'_, R> {
     /// The spot at the position that has been reached.
     fn excerpt(&self, length: usize) -> Spot {
         let (before, behind) = self.text().split_at_checked(self.at).unwrap_or((self.text(), &[]));
+        // As much as is there however the place was come to.
+        let near = boundary(before, before.len().saturating_sub(AROUND));
+        let before = before.get(near..).unwrap_or_default();
+        let unseen = self.base + near as u64 > 0;
         let line_start = before.iter().rposition(|byte| *byte == b'\n').map_or(0, |end| end + 1);
         let line_length = behind.iter().position(|byte| *byte == b'\n');
         let head = before.get(line_start..).unwrap_or_default();
         let tail = without_cr(behind.get(..line_length.unwrap_or(behind.len())).unwrap_or_default());
-        let unseen_start = line_start == 0 && self.base > 0;
+        let unseen_start = line_start == 0 && unseen;
 
         let mut excerpt = String::new();
         let mut first_line = self.line;
         if let Some(above) = line_start.checked_sub(1).and_then(|end| before.get(..end)) {
             let start = above.iter().rposition(|byte| *byte == b'\n').map_or(0, |end| end + 1);
             let line = without_cr(above.get(start..).unwrap_or_default());
-            if start == 0 && self.base > 0 {
+            if start == 0 && unseen {
                 push_end(line, WIDTH, true, &mut excerpt);
             } else {
                 push_start(line, WIDTH, false, &mut excerpt);
