@@ -183,7 +183,8 @@ pub fn documents(opened: Result<Vec<Source>, Damage>, path: &str, bar: &Bar, fou
 }
 
 fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
-    let mut score = match if bar.cores_to_spare { read_together(source) } else { score_of(source) } {
+    let read = if bar.cores_to_spare { read_together(source) } else { score_of(source) };
+    let mut score = match read {
         Ok(score) => score,
         Err(damage) if found && damage.other_vocabulary => return None,
         Err(damage) => return Some(damaged(source.path.clone(), source.member.clone(), Some(source), damage, bar)),

@@ -148,9 +148,7 @@ impl Key {
     /// The key of the letters that a text begins with, as many as fit a word; `None` where there are none.
     pub fn of_letters(text: &[u8]) -> Option<Self> {
         let word = word::word(text, 0)?;
-        // Letters, and a few signs that are in no name of the standard, are the bytes from 0x40 to 0x7F.
-        let others = (!word & u64::from_le_bytes([0x40; 8])) | (word & u64::from_le_bytes([0x80; 8]));
-        let length = others.trailing_zeros() / 8;
+        let length = word::letters(word);
         (length > 0).then(|| Self { length, head: word & word::first_bytes(length), tail: 0 })
     }
 

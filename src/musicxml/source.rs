@@ -117,7 +117,7 @@ impl Source {
         })
     }
 
-    /// The same for [`super::read`] and [`super::read_ahead`], which check that the text is UTF-8: where the file is to be, its
+    /// The same for [`super::read`] and [`super::read_together`], which check that the text is UTF-8: where the file is to be, its
     /// bytes come as they are.
     pub fn unchecked_stream(&self) -> Result<Box<dyn Read + Send>, Damage> {
         let bytes = self.bytes()?;

@@ -39,10 +39,14 @@ fn together(source: &Source, threads: usize, worth: u64) -> Result<Score, Damage
         return read(stream);
     }
     let Some(plain) = source.plain() else { return read_ahead(stream) };
+    let guesses = guesses(&plain, threads, worth);
+    // A single part, as most files hold, is no shorter for many threads.
+    if guesses.is_empty() {
+        return read_ahead(stream);
+    }
     let mut first = Reader::new(Pull::new(stream));
     first.root()?;
-    let guesses = guesses(&plain, threads, worth);
-    if guesses.is_empty() || !first.children(0)? || first.pull.declares_entities() {
+    if !first.children(0)? || first.pull.declares_entities() {
         return first.rest();
     }
     let listed = first.score.parts.len();

@@ -98,8 +98,8 @@ pub(super) fn run(bytes: &[u8], at: usize, of: u8) -> usize {
 pub(super) fn spaces(bytes: &[u8], at: usize) -> usize {
     // Mostly a line end and a run of spaces.
     let mut end = at + usize::from(bytes.get(at) == Some(&b'\n'));
-    while let Some(eight) = bytes.get(end..).and_then(<[u8]>::first_chunk) {
-        let others = u64::from_le_bytes(*eight) ^ u64::from_le_bytes([b' '; 8]);
+    while let Some(word) = word::word(bytes, end) {
+        let others = word ^ u64::from_le_bytes([b' '; 8]);
         end += others.trailing_zeros() as usize / 8;
         if others != 0 {
             break;

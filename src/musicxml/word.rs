@@ -44,6 +44,13 @@ pub(super) fn plain_up_to<const END: u8, const ODD: u8>(bytes: &[u8], at: usize)
     None
 }
 
+/// Number of letters that a word begins with; a few signs that are in no name of the standard count as such.
+pub(super) fn letters(word: u64) -> u32 {
+    // The bytes from 0x40 to 0x7F.
+    let others = (!(word << 1) | word) & HIGH;
+    others.trailing_zeros() / 8
+}
+
 /// Number of letters and hyphens at a position, where they are no more than 15 and begin with a letter.
 pub(super) fn name(bytes: &[u8], at: usize) -> Option<usize> {
     bytes.get(at).filter(|first| first.is_ascii_alphabetic())?;
