@@ -1,4 +1,3 @@
-
 use super::*;
 use crate::place::Known;
 use crate::rule::field::Row;
