@@ -6,8 +6,10 @@ use super::family::Family;
 use super::role::Roles;
 use super::staff_name::{RawStaffNames, StaffNames};
 use super::word::tokens;
+use fnv::FnvHashMap;
 use serde::Deserialize;
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
+use std::mem;
 use toml::Spanned;
 
 /// An instrument, or a group of them that is not told apart.
@@ -28,7 +30,7 @@ pub struct Instruments {
     pub(super) ensembles: Vec<Ensemble>,
     stand_ins: Vec<String>,
     pub(super) sounds: BTreeMap<String, usize>,
-    words: HashMap<String, Meanings>,
+    words: FnvHashMap<String, Meanings>,
     most_tokens: usize,
     ends: Vec<(String, usize)>,
     alone: BTreeMap<String, usize>,
@@ -123,7 +125,7 @@ impl Instruments {
             ensembles: Vec::with_capacity(raw.ensemble.len()),
             stand_ins: raw.stand_ins,
             sounds: BTreeMap::new(),
-            words: HashMap::new(),
+            words: FnvHashMap::default(),
             most_tokens: 1,
             ends: Vec::new(),
             alone: BTreeMap::new(),
@@ -181,12 +183,13 @@ impl Instruments {
 
     /// What a word of the file means so far.
     fn meanings(&mut self, word: &Spanned<String>, file: DataFile) -> Result<&mut Meanings, DataError> {
-        let tokens = tokens(word.get_ref());
+        let mut tokens = tokens(word.get_ref());
         if tokens.is_empty() {
             return Err(file.wrong(word, "a word needs letters"));
         }
         self.most_tokens = self.most_tokens.max(tokens.len());
-        Ok(self.words.entry(tokens.join(" ")).or_default())
+        let phrase = if let [token] = tokens.as_mut_slice() { mem::take(token) } else { tokens.join(" ") };
+        Ok(self.words.entry(phrase).or_default())
     }
 
     /// The family that a sound id (`wind.reed.oboe`) or the name of a part (`Corno inglese`) stands for;

@@ -4,7 +4,7 @@ use super::data::{DataError, DataFile, Source, Sources, UnknownName};
 use super::role::Roles;
 use crate::units::{MM_PER_INCH, Mm};
 use serde::Deserialize;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashSet};
 use toml::Spanned;
 
 /// A paper format, upright.
@@ -187,9 +187,12 @@ impl Papers {
         }
         let tolerance = Mm(file.positive(&raw.tolerance_mm, "the tolerance")?);
         let mut papers = Self { tolerance, all: Vec::with_capacity(raw.paper.len()) };
+        let mut taken: HashSet<String> = HashSet::new();
         for paper in raw.paper {
+            let mut own = Vec::with_capacity(1 + paper.also.len());
             for name in std::iter::once(&paper.name).chain(&paper.also) {
-                if papers.find(name.get_ref()).is_some() {
+                own.push(name.get_ref().to_lowercase());
+                if taken.contains(name.get_ref().trim().to_lowercase().as_str()) {
                     return Err(file.wrong(name, format!("two papers are called \"{}\"; rename one", name.get_ref())));
                 }
             }
@@ -199,6 +202,7 @@ impl Papers {
                 return Err(file.wrong(&place, format!("this is the size of \"{}\"; add the name to its `also`", twin.name)));
             }
             papers.all.push(paper);
+            taken.extend(own);
         }
         Ok(papers)
     }

@@ -10,8 +10,12 @@ const ORDINALS: [&str; 19] =
 /// The runs of letters and the runs of digits of a text, without accents, capitals and the ends of ordinal numbers. A
 /// flat sign belongs to its letter: `B♭` is `bb`.
 pub(super) fn tokens(text: &str) -> Vec<String> {
+    if text.bytes().all(|byte| byte.is_ascii_lowercase() || byte == b' ') {
+        // As nearly all words of the house are.
+        return text.split_ascii_whitespace().map(str::to_owned).collect();
+    }
     if text.is_ascii() {
-        // As nearly all are, and there is nothing to take apart.
+        // There is nothing to take apart.
         return runs(text.chars().map(|letter| letter.to_ascii_lowercase()));
     }
     runs(text.nfkd().filter(|letter| !is_combining_mark(*letter)).flat_map(char::to_lowercase))

@@ -8,6 +8,7 @@ use super::damage::Damage;
 use super::decode;
 use super::element::{Element, Key};
 use super::order::Order;
+use super::repeats::{Met, Repeats};
 use super::source;
 use super::tag::{self, Attribute, Ending, Scanned, class};
 use super::wellformed::{self, Fault};
@@ -41,6 +42,7 @@ pub(super) struct Cutter {
     /// The stream has given all it has.
     ended: bool,
     order: Order,
+    repeats: Repeats,
     /// What is wrong behind the tokens of the last batch.
     failed: Option<Damage>,
 }
@@ -48,7 +50,7 @@ pub(super) struct Cutter {
 impl Cutter {
     /// Nothing cut yet of a stream.
     pub fn new(stream: Box<dyn Read + Send>) -> Self {
-        Self { stream, rest: Vec::new(), base: 0, line_ends: 0, ended: false, order: Order::new(), failed: None }
+        Self { stream, rest: Vec::new(), base: 0, line_ends: 0, ended: false, order: Order::new(), repeats: Repeats::new(), failed: None }
     }
 
     /// The same of a stream that begins within the root of a partwise score, so many bytes behind the document's start.
@@ -148,7 +150,9 @@ impl Cutter {
         let Batch { text, tokens, attributes, base, .. } = batch;
         tokens.clear();
         attributes.clear();
-        let mut cutting = Cutting { text, ended: self.ended, order: &mut self.order, base: *base, tokens, attributes };
+        self.repeats.begin_window();
+        let repeats = Some(&mut self.repeats);
+        let mut cutting = Cutting { text, ended: self.ended, order: &mut self.order, repeats, base: *base, tokens, attributes };
         let mut from = 0;
         loop {
             match cutting.token(from)? {
@@ -159,12 +163,26 @@ impl Cutter {
     }
 }
 
+/// Cuts what a repeated note holds, up to its end tag: tokens, whose attributes follow those that are there.
+pub(super) fn cut_note(text: &str, tag: &Token, base: u64, attributes: &mut Vec<Attribute>) -> Result<Vec<Token>, Damage> {
+    let text = text.get(..tag.leaf.1 as usize).unwrap_or_default();
+    let (mut order, mut tokens) = (Order::within_note(), Vec::new());
+    let mut cutting = Cutting { text, ended: true, order: &mut order, repeats: None, base, tokens: &mut tokens, attributes };
+    let mut from = tag.end as usize;
+    while let Some(end) = cutting.token(from)? {
+        from = end;
+    }
+    Ok(tokens)
+}
+
 /// A text that is being cut.
 struct Cutting<'a> {
     text: &'a str,
     /// Nothing follows it.
     ended: bool,
     order: &'a mut Order,
+    /// The notes met before, where they are remembered.
+    repeats: Option<&'a mut Repeats>,
     /// Bytes of the document before it.
     base: u64,
     tokens: &'a mut Vec<Token>,
@@ -284,16 +302,35 @@ impl<'a> Cutting<'a> {
 
     /// Takes in a start tag: the byte behind it, or behind its element if that is a leaf.
     fn opening(&mut self, tag: Token, key: Key, closes: bool) -> usize {
-        let leaf = if closes { Some((tag.end, tag.end)) } else { self.leaf(tag.end as usize, key) };
-        if leaf.is_none() || self.order.is_outside() {
+        let mut tag = tag;
+        let whole = if closes { Some((tag.end, tag.end)) } else { self.leaf(tag.end as usize, key) };
+        if let Some(leaf) = whole {
+            tag.leaf = leaf;
+        } else if tag.element == Element::Note {
+            self.remember(&mut tag);
+        }
+        if !tag.is_whole() || self.order.is_outside() {
             let name = tag.start as usize + 1;
             self.order.open(tag.element, key, self.span(name, name + tag.name as usize));
             if closes {
                 self.order.close();
             }
         }
-        self.tokens.push(Token { leaf: leaf.unwrap_or_default(), ..tag });
-        leaf.map_or(tag.end, |(_, past)| past) as usize
+        self.tokens.push(tag);
+        (if tag.is_whole() { tag.leaf.1 } else { tag.end }) as usize
+    }
+
+    /// Sees whether a note has been met before.
+    fn remember(&mut self, tag: &mut Token) {
+        let depth = self.order.depth();
+        let Some(repeats) = self.repeats.as_mut().filter(|_| depth > 0) else { return };
+        let (number, end) = match repeats.look(self.text.as_bytes(), tag.end as usize, depth) {
+            Met::Again(number, end) => (number, position(end)),
+            Met::First(number) => (number, 0),
+            Met::Passing => return,
+        };
+        tag.remembered = true;
+        tag.leaf = (number.0, end);
     }
 
     /// Where one line of plain text ends, and the byte behind the end tag of this key that follows it at once.
@@ -322,6 +359,9 @@ impl<'a> Cutting<'a> {
             self.order.end(self.span(start, end)).map_err(|fault| self.damage(start, fault))?;
             end
         };
+        if let Some(repeats) = &mut self.repeats {
+            repeats.ended(self.text.as_bytes(), end);
+        }
         self.push(Token::plain(Kind::End, position(start), position(end)))
     }
 

@@ -4,6 +4,7 @@ use super::damage::Damage;
 use super::element::Element;
 use super::number;
 use super::reader::{MOST_NOTES_A_BAR, Reader};
+use super::told::Told;
 use crate::score::note::{Accidental, NoteHeight, NoteValue, Pitch, Position, Stem, Syllabic};
 use crate::score::{Lyric, Note, NoteBody, Tone, Traits};
 use crate::units::Time;
@@ -31,6 +32,52 @@ impl Reader {
             return Err(Damage::new(what, "No bar holds so many; export the file again.").at(at));
         }
         let (x, y) = (self.position("default-x"), self.position("default-y"));
+        let mut shown = Traits::empty();
+        shown.set(Traits::HIDDEN, self.attribute_yes("print-object") == Some(false));
+        shown.set(Traits::ROOM_KEPT, self.attribute_yes("print-spacing") == Some(true));
+        let Told { mut body, duration, stem_end } = self.told(part)?;
+        body.traits |= shown;
+        let chord = body.traits.contains(Traits::CHORD);
+        body.onset = if chord { self.states[part].onset.unwrap_or_default() } else { self.now(part) };
+        if !chord {
+            self.states[part].onset = self.states[part].cursor;
+            if !body.traits.contains(Traits::GRACE) {
+                self.advance(part, duration, 1);
+            }
+        }
+        self.pull.keep::<Note>();
+        let body = self.bodies.share(body).unwrap_or_else(|new| {
+            self.pull.keep::<NoteBody>();
+            new
+        });
+        let part = &mut self.score.parts[part];
+        if y.get().or(stem_end.get()).is_some() {
+            self.pull.keep::<NoteHeight>();
+            part.note_heights.resize(part.notes.len(), NoteHeight::default());
+            part.note_heights.push(NoteHeight { y, stem_end });
+        }
+        part.notes.push(Note { offset: at.offset, x, body });
+        Ok(())
+    }
+
+    /// What the note now open tells within itself: read, or as a note that was written the same told it.
+    fn told(&mut self, part: usize) -> Result<Told, Damage> {
+        let number = self.pull.remembered();
+        if let Some(number) = number.filter(|_| self.pull.is_repeat())
+            && let Some(told) = self.told.recall(number, self.states[part].divisions, &self.score.parts[part].voices)
+        {
+            self.pull.skip()?;
+            return Ok(told);
+        }
+        let (told, alone) = self.content(part)?;
+        if let Some(number) = number.filter(|_| alone) {
+            self.told.remember(number, &told, self.states[part].divisions, &self.score.parts[part].voices);
+        }
+        Ok(told)
+    }
+
+    /// Reads what the note now open holds; true if it told nothing but what is given back here.
+    fn content(&mut self, part: usize) -> Result<(Told, bool), Damage> {
         let mut note = NoteBody {
             onset: Time::ZERO,
             duration: Time::ZERO,
@@ -47,13 +94,16 @@ impl Reader {
             traits: Traits::empty(),
         };
         let mut stem_end = Position::default();
-        note.traits.set(Traits::HIDDEN, self.attribute_yes("print-object") == Some(false));
-        note.traits.set(Traits::ROOM_KEPT, self.attribute_yes("print-spacing") == Some(true));
         let mut duration = Some(Time::ZERO);
+        let mut alone = true;
         let first_lyric = self.score.parts[part].lyrics.len();
         while let Some(element) = self.pull.child()? {
             match element {
-                Element::Duration => duration = self.duration(part)?,
+                Element::Duration => {
+                    duration = self.duration(part)?;
+                    // Else a flaw was noted.
+                    alone &= duration.is_some();
+                }
                 Element::Lyric => self.lyric(part)?,
                 Element::Voice => note.voice = self.voice(part)?,
                 Element::Notations => self.notations(part, &mut note)?,
@@ -65,29 +115,9 @@ impl Reader {
             }
         }
         note.traits.set(Traits::SUNG, self.score.parts[part].lyrics.len() > first_lyric);
-        let grace = note.traits.contains(Traits::GRACE);
-        note.duration = if grace { Time::ZERO } else { duration.unwrap_or_default() };
-        let chord = note.traits.contains(Traits::CHORD);
-        note.onset = if chord { self.states[part].onset.unwrap_or_default() } else { self.now(part) };
-        if !chord {
-            self.states[part].onset = self.states[part].cursor;
-            if !grace {
-                self.advance(part, duration, 1);
-            }
-        }
-        self.pull.keep::<Note>();
-        let body = self.bodies.share(note).unwrap_or_else(|new| {
-            self.pull.keep::<NoteBody>();
-            new
-        });
-        let part = &mut self.score.parts[part];
-        if y.get().or(stem_end.get()).is_some() {
-            self.pull.keep::<NoteHeight>();
-            part.note_heights.resize(part.notes.len(), NoteHeight::default());
-            part.note_heights.push(NoteHeight { y, stem_end });
-        }
-        part.notes.push(Note { offset: at.offset, x, body });
-        Ok(())
+        alone &= !note.traits.intersects(Traits::SUNG | Traits::DYNAMIC);
+        note.duration = if note.traits.contains(Traits::GRACE) { Time::ZERO } else { duration.unwrap_or_default() };
+        Ok((Told { body: note, duration, stem_end }, alone))
     }
 
     /// A child of a note that needs nothing but the note.

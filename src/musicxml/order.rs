@@ -53,6 +53,19 @@ impl Order {
         Self { stage: Stage::Prolog { doctype: false }, names: String::new(), open: Vec::new(), entities: Entities::default() }
     }
 
+    /// The order within a note of which nothing has been read.
+    pub fn within_note() -> Self {
+        let mut order = Self::new();
+        let name = Element::Note.known_name();
+        order.open(Element::Note, Key::of(name.as_bytes()), name);
+        order
+    }
+
+    /// Number of open elements.
+    pub fn depth(&self) -> usize {
+        self.open.len()
+    }
+
     /// Which element a start tag of so many bytes opens, by its name and its key.
     pub fn element(&self, key: Key, name: &str, length: usize) -> Result<Element, Box<Fault>> {
         let element = Element::from_key(key, name);

@@ -5,6 +5,7 @@ use super::damage::Damage;
 use super::doctype;
 use super::element::{Element, Key};
 use super::entity::Entities;
+use super::repeats::TextNumber;
 use super::supply::Supply;
 use super::tag::Attribute;
 use super::window::{Kind, Token, Window};
@@ -35,7 +36,7 @@ pub struct Pull {
     tag_place: Place,
     /// Where the token met last is in the window.
     span: (u32, u32),
-    /// The start tag met last was that of a leaf, whose end has not been met yet.
+    /// No tokens stand for what the element opened last holds, and its end has not been met yet.
     in_leaf: bool,
     entities: Entities,
     /// Text put together from several pieces.
@@ -114,8 +115,11 @@ impl Pull {
     /// between is passed over. The first call opens the root; after the root's end it gives `None`.
     pub fn child(&mut self) -> Result<Option<Element>, Damage> {
         if self.in_leaf {
-            self.close_leaf();
-            return Ok(None);
+            if !self.tag.is_repeat() {
+                self.close_leaf();
+                return Ok(None);
+            }
+            self.cut_repeat()?;
         }
         self.alive()?;
         if self.begun && self.depth == 0 {
@@ -165,6 +169,16 @@ impl Pull {
         self.window.attributes(&self.tag).iter().find(same)
     }
 
+    /// Number of the text of the note last opened, if it is remembered.
+    pub(super) fn remembered(&self) -> Option<TextNumber> {
+        self.tag.remembered.then_some(TextNumber(self.tag.leaf.0))
+    }
+
+    /// Whether that note is written as one before it.
+    pub(super) fn is_repeat(&self) -> bool {
+        self.tag.is_repeat()
+    }
+
     /// Every attribute of the tag last opened, as [`Pull::attribute`] gives it.
     pub fn attributes(&self) -> impl Iterator<Item = (&str, Cow<'_, str>, Place)> {
         self.window
@@ -208,9 +222,13 @@ impl Pull {
     #[inline]
     fn step(&mut self) -> Result<Option<Kind>, Damage> {
         if self.in_leaf {
-            self.close_leaf();
-            self.span = (self.window.at(), self.window.at());
-            return Ok(Some(Kind::End));
+            if self.tag.is_repeat() {
+                self.cut_repeat()?;
+            } else {
+                self.close_leaf();
+                self.span = (self.window.at(), self.window.at());
+                return Ok(Some(Kind::End));
+            }
         }
         let token = match self.window.next() {
             Some(token) => token,
@@ -232,6 +250,11 @@ impl Pull {
     /// The first token of the next batch.
     #[cold]
     fn next_batch(&mut self) -> Result<Option<Token>, Damage> {
+        if self.window.end_repeat()
+            && let Some(token) = self.window.next()
+        {
+            return Ok(Some(token));
+        }
         match self.window.refill() {
             Ok(true) => {
                 let (start, line_ends) = self.window.start();
@@ -247,7 +270,7 @@ impl Pull {
     fn opened(&mut self, token: Token) -> Result<(), Damage> {
         self.depth += 1;
         self.begun = true;
-        self.in_leaf = token.is_leaf();
+        self.in_leaf = token.is_whole();
         self.tag = token;
         self.tag_place = self.window.place(token.start, token.end);
         if token.long {
@@ -280,6 +303,13 @@ impl Pull {
     fn closed(&mut self) {
         self.depth = self.depth.saturating_sub(1);
         self.tag.attributes = 0;
+    }
+
+    /// Cuts the repeated note now open, as somebody wants to know what it holds.
+    #[cold]
+    fn cut_repeat(&mut self) -> Result<(), Damage> {
+        self.in_leaf = false;
+        self.window.cut_again(&self.tag).map_err(|damage| self.die(damage))
     }
 
     /// Passes over what the leaf now open holds, and its end.

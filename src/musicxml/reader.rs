@@ -5,6 +5,7 @@ use super::damage::Damage;
 use super::element::Element;
 use super::number;
 use super::pull::Pull;
+use super::told::ToldBefore;
 use crate::place::{Place, Stated};
 use crate::score::note::Position;
 use crate::score::{BarNumber, Flaw, Form, Given, Instructions, Part, Score};
@@ -53,6 +54,7 @@ pub(super) struct Reader {
     /// The part that was read last.
     last_part: usize,
     pub bodies: Bodies,
+    pub told: ToldBefore,
     /// The element of a part is open, which is to be read next.
     pub waiting: bool,
     /// Something other than a part was met among the children of the root.
@@ -85,6 +87,7 @@ impl Reader {
             numbers: HashSet::new(),
             last_part: 0,
             bodies: Bodies::default(),
+            told: ToldBefore::default(),
             waiting: false,
             beside_parts: false,
         }

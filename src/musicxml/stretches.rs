@@ -96,6 +96,8 @@ impl Reader {
             return false;
         }
         self.waiting = other.waiting;
+        // The texts of notes have the numbers that the other's pull gave them.
+        self.told = other.told;
         let (widths, prints, staff_details, bar_numbering) = {
             let own = other.score.instructions;
             (own.widths, own.prints, own.staff_details, own.bar_numbering)

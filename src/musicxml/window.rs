@@ -1,11 +1,13 @@
 //! The tokens of a document, batch by batch: spans of a moving window over its text.
 
+use super::cutter;
 use super::damage::Damage;
 use super::element::Element;
 use super::supply::Supply;
 use super::tag::Attribute;
 use crate::place::Place;
 use memchr::memchr_iter;
+use std::mem;
 
 /// What a token is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -50,19 +52,27 @@ pub(super) struct Token {
     /// Of a start tag: one of its attributes has a long value.
     pub long: bool,
     /// Of a start tag whose element holds nothing but one line of plain text: where that text ends, and the byte behind its end tag.
-    /// No tokens stand for either. 0 for all others.
+    /// Of a note whose text is remembered: the number of that text, and, where it was met before, the byte behind its end tag. No tokens
+    /// stand for either. 0 for all others.
     pub leaf: (u32, u32),
+    /// Of the start tag of a note: whether its text is remembered.
+    pub remembered: bool,
 }
 
 impl Token {
     /// A token with nothing to say but what and where it is.
     pub fn plain(kind: Kind, start: u32, end: u32) -> Self {
-        Self { start, end, kind, element: Element::Other, name: 0, first_attribute: 0, attributes: 0, long: false, leaf: (0, 0) }
+        Self { start, end, kind, element: Element::Other, name: 0, first_attribute: 0, attributes: 0, long: false, leaf: (0, 0), remembered: false }
     }
 
-    /// Whether it is a start tag with all of its element.
-    pub fn is_leaf(&self) -> bool {
+    /// Whether no tokens stand for what its element holds.
+    pub fn is_whole(&self) -> bool {
         self.leaf.1 > 0
+    }
+
+    /// Whether it is the start tag of a note that is written as one before it.
+    pub fn is_repeat(&self) -> bool {
+        self.remembered && self.leaf.1 > 0
     }
 }
 
@@ -112,12 +122,14 @@ pub(super) struct Window {
     from: u32,
     /// End of the last token taken.
     at: u32,
+    /// While tokens of a repeated note are taken, those of the batch, and how many of them have been.
+    around: Option<(Vec<Token>, usize)>,
 }
 
 impl Window {
     /// A window before the beginning of a stream.
     pub fn new(supply: Supply) -> Self {
-        Self { supply, batch: Batch::default(), taken: 0, from: 0, at: 0 }
+        Self { supply, batch: Batch::default(), taken: 0, from: 0, at: 0, around: None }
     }
 
     /// Takes the next token of this batch.
@@ -127,6 +139,23 @@ impl Window {
         self.from = self.at;
         self.at = token.end;
         Some(token)
+    }
+
+    /// Cuts the repeated note of this tag after all: its tokens are the next ones.
+    pub fn cut_again(&mut self, tag: &Token) -> Result<(), Damage> {
+        let Batch { text, attributes, base, .. } = &mut self.batch;
+        let tokens = cutter::cut_note(text, tag, *base, attributes)?;
+        self.around = Some((mem::replace(&mut self.batch.tokens, tokens), self.taken));
+        self.taken = 0;
+        Ok(())
+    }
+
+    /// Goes back to the tokens of the batch when those of a repeated note have been taken; false where none were.
+    pub fn end_repeat(&mut self) -> bool {
+        let Some((tokens, taken)) = self.around.take() else { return false };
+        self.batch.tokens = tokens;
+        self.taken = taken;
+        true
     }
 
     /// Moves on to the next batch; false at the end of the document, where the last one stays. Spans of earlier tokens are void

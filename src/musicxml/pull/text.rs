@@ -29,7 +29,7 @@ impl Pull {
     }
 
     fn content(&mut self, trimmed: bool) -> Result<(&str, Place), Damage> {
-        if self.in_leaf {
+        if self.in_leaf && !self.tag.is_repeat() {
             let (start, end) = (self.tag.end, self.tag.leaf.0);
             self.close_leaf();
             let (start, end) = if trimmed { trim(self.window.text(start, end), start) } else { (start, end) };
