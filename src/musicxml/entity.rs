@@ -9,11 +9,45 @@ const BUDGET: usize = 1 << 20;
 
 /// What the document type declaration says of a name.
 #[derive(Debug)]
-enum Entity {
+pub(super) enum Entity {
     /// A text without markup.
     Text(String),
     /// Something with markup or further references in it.
     Nested,
+}
+
+impl Entity {
+    /// Reads what stands between the quotes of a declaration (production 9). Character references are resolved now (4.5).
+    pub fn read(literal: &str, offset: usize) -> Result<Self, Fault> {
+        let mut text = String::new();
+        let mut nested = false;
+        let mut rest = literal;
+        while let Some(found) = rest.find(['&', '%']) {
+            let (before, behind) = rest.split_at(found);
+            let at = offset + literal.len() - behind.len();
+            text.push_str(before);
+            let Some(behind) = behind.strip_prefix('&') else {
+                let help = "Write \"&#37;\" for the sign itself";
+                return Err(Fault::new("\"%\" refers to a parameter entity within a declaration", help, at, 1));
+            };
+            let Some((reference, after)) = behind.split_once(';') else {
+                let help = "Write \"&#38;\" for the sign itself";
+                return Err(Fault::new("\"&\" begins a reference that no \";\" ends", help, at, 1));
+            };
+            match character(reference, at)? {
+                // Such a character becomes markup where the entity is used.
+                Some('<' | '&') => nested = true,
+                Some(character) => text.push(character),
+                None if wellformed::is_name(reference) => nested = true,
+                None => return Err(Fault::new("\"&\" begins no reference", "Write \"&#38;\" for the sign itself", at, 1)),
+            }
+            rest = after;
+        }
+        text.push_str(rest);
+        // The end of a section may not stand in a text either (production 14).
+        nested |= text.contains('<') || text.contains("]]>");
+        Ok(if nested { Self::Nested } else { Self::Text(text) })
+    }
 }
 
 /// The entities a document declares, and what is left of its budget.
@@ -35,33 +69,9 @@ impl Entities {
         self.declared.is_empty()
     }
 
-    /// Declares an internal entity by the text between its quotes. The first declaration of a name counts
-    /// (XML 1.0, 4.2). Character references are resolved now (4.5).
-    pub fn declare(&mut self, name: &str, literal: &str, offset: usize) -> Result<(), Fault> {
-        let mut text = String::new();
-        let mut nested = literal.contains('<');
-        let mut rest = literal;
-        while let Some((before, behind)) = rest.split_once('&') {
-            text.push_str(before);
-            let Some((reference, after)) = behind.split_once(';') else {
-                return Err(Fault::new(
-                    "\"&\" begins a reference that no \";\" ends",
-                    "Write \"&#38;\" for the sign itself",
-                    offset,
-                    literal.len(),
-                ));
-            };
-            match character(reference, offset)? {
-                // Such a character becomes markup where the entity is used.
-                Some('<' | '&') | None => nested = true,
-                Some(character) => text.push(character),
-            }
-            rest = after;
-        }
-        text.push_str(rest);
-        let entity = if nested { Entity::Nested } else { Entity::Text(text) };
+    /// Declares an internal entity. The first declaration of a name counts (XML 1.0, 4.2).
+    pub fn declare(&mut self, name: &str, entity: Entity) {
         self.declared.entry(name.to_owned()).or_insert(entity);
-        Ok(())
     }
 
     /// Checks a reference (the name between `&` and `;`) where it stands, and takes its text from the budget.

@@ -71,7 +71,7 @@ fn starts_name(character: char) -> bool {
 }
 
 /// Any further character of a name (production 4a).
-fn continues_name(character: char) -> bool {
+pub(super) fn continues_name(character: char) -> bool {
     starts_name(character) || matches!(character, '-' | '.' | '0'..='9' | '\u{B7}' | '\u{300}'..='\u{36F}' | '\u{203F}'..='\u{2040}')
 }
 
