@@ -112,6 +112,12 @@ def parameter_entity() -> Iterator[str]:
     yield f"{HEAD}{LIST}<part id='P0'><measure/>{TAIL}"
 
 
+def brackets_in_a_declaration() -> Iterator[str]:
+    yield "<!DOCTYPE score-partwise [<!ELEMENT note "
+    yield from (*repeated("(", 4_000_000), "a", *repeated(")", 4_000_000))
+    yield f">]>{HEAD}{LIST}<part id='P0'><measure/>{TAIL}"
+
+
 def bars_left_out() -> Iterator[str]:
     """Parts that bars leave out keep their place: a short bar stands for four thousand."""
     yield from ("<score-timewise>", parts(4096), "<measure number='1'>")
@@ -203,6 +209,7 @@ DOCUMENTS: list[tuple[Callable[[], Iterator[str]], str]] = [
     (outer_entity, 'the entity "a" is declared to lie outside the file'),
     (unused_outer_entity, 'the entity "a" is declared to lie outside the file'),
     (parameter_entity, 'the entity "a" is declared to lie outside the file'),
+    (brackets_in_a_declaration, "more than 64 brackets lie within each other in the declaration of an element"),
     (bars_left_out, "the notes, bars and words come to more than 96 MiB"),
     (systems_and_staves, "are more than 100000 staves in all"),
     (one_long_part, "are more than 4000000 bars in all"),
