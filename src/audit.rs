@@ -7,7 +7,7 @@ pub mod stets;
 
 use self::drawn::Drawn;
 use self::mending::{Mending, Repairs, Work, mend};
-use crate::delivery::{Copy, CopyReader};
+use crate::delivery::{Copy, CopyReader, Course, TakenFrom};
 use crate::house::{Basis, CopyMapping, FirstPage, House, Stet};
 use crate::measured::{Measured, PaperUse, Printing, hints, measure_printed};
 use crate::musicxml::{self, Damage, Source, Spot, locate, read_together};
@@ -190,7 +190,8 @@ fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
         Err(damage) => return Some(damaged(source.path.clone(), source.member.clone(), Some(source), damage, bar)),
     };
     score.instructions.begins_verso = bar.house.first_page == Some(FirstPage::Verso);
-    let measured = measure_printed(&score, &score.instructions, bar.house, bar.printing);
+    let measure = || measure_printed(&score, &score.instructions, bar.house, bar.printing);
+    let (measured, course) = rayon::join(measure, || Course::of(&score));
     let below = (bar.below)(&source.path);
     let role = role_of(&score, bar, bar.house.copy_of(&below));
     let reader = reader_of(&role, &below, bar);
@@ -202,14 +203,22 @@ fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
     let spent = !matches!(work, Work::Try(..));
     let (places, lines) = (places(&outcome.findings), std::mem::take(&mut score.lines));
     let take_copy = || {
-        let copy = Copy::of(&source.path, &below, &mut score, spent, &measured, CopyReader::of(reader.role), bar.house);
+        let from = TakenFrom { path: &source.path, below: &below, reader: CopyReader::of(reader.role), course, measured: &measured };
+        let copy = Copy::of(&mut score, spent, from, bar.house);
         let mending = mend(work, &mut score, &measured, &reader, bar, &mut outcome);
-        drop(score);
+        give_back(score, bar);
         (copy, mending)
     };
     let ((copy, mending), spots) = rayon::join(take_copy, || spots(source, &lines, &places));
     let summary = Some(Summary::of(&measured));
-    let drawn = pages.map(|pages| Box::new(Drawn { pages, measured, sight: drawn::Sight::of(&reader) }));
+    let sight = drawn::Sight::of(&reader);
+    let drawn = match pages {
+        Some(pages) => Some(Box::new(Drawn { pages, measured, sight })),
+        None => {
+            give_back(measured, bar);
+            None
+        }
+    };
     Some(DocumentAudit {
         path: source.path.clone(),
         member: source.member.clone(),
@@ -225,6 +234,13 @@ fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
         last_number: 0,
         copy: Some(Box::new(copy)),
     })
+}
+
+/// Gives back the memory of what is done with: with cores to spare nobody waits for it.
+fn give_back<T: Send + 'static>(thing: T, bar: &Bar) {
+    if bar.cores_to_spare {
+        rayon::spawn(|| drop(thing));
+    }
 }
 
 /// A file on which the program itself failed: no rule was judged, and that is not the fault of the score.

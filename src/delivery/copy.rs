@@ -129,12 +129,43 @@ impl PartMusic {
     }
 }
 
+/// The way through a score, which hangs on its music alone.
+#[derive(Debug)]
+pub struct Course {
+    /// Its bars by their place in the music.
+    places: Vec<usize>,
+    /// Its marks, in the order of the music.
+    marks: Vec<MarkHere>,
+}
+
+impl Course {
+    /// The way through a score.
+    pub fn of(score: &Score) -> Self {
+        let places = places(score);
+        Self { marks: mark::all(score, &places), places }
+    }
+}
+
+/// What a copy is taken from, beside its score.
+#[derive(Debug)]
+pub struct TakenFrom<'a> {
+    /// Its path as it was named.
+    pub path: &'a str,
+    /// Its path from the folder of the house style.
+    pub below: &'a str,
+    /// Whom it is for.
+    pub reader: CopyReader,
+    /// The way through it.
+    pub course: Course,
+    /// What was measured.
+    pub measured: &'a Measured,
+}
+
 impl Copy {
     /// Takes out of a score what is held against others. Where nothing else is asked of the score it is spent: the notes of a part are
     /// given back as soon as what sounds in it is known.
-    pub fn of(path: &str, below: &str, score: &mut Score, spent: bool, measured: &Measured, reader: CopyReader, house: &House) -> Self {
-        let places = places(score);
-        let marks = mark::all(score, &places);
+    pub fn of(score: &mut Score, spent: bool, from: TakenFrom, house: &House) -> Self {
+        let TakenFrom { path, below, reader, course: Course { places, marks }, measured } = from;
         let not_own = not_own(measured);
         let families = house.instruments.families(&crate::measured::hints(score));
         let bars = places.iter().enumerate().map(|(place, bar)| {

@@ -15,7 +15,7 @@ mod matching;
 mod music;
 mod set;
 
-pub use copy::{BarHere, Copy, CopyReader, PartMusic};
+pub use copy::{BarHere, Copy, CopyReader, Course, PartMusic, TakenFrom};
 pub use look::{Look, Odd, Other};
 pub use mark::{Kind, MarkHere};
 pub use marks::{MarkFact, Status};

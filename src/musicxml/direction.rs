@@ -3,7 +3,8 @@
 use super::damage::Damage;
 use super::element::Element;
 use super::number;
-use super::reader::{Reader, one_line};
+use super::reader::Reader;
+use super::values::one_line;
 use crate::place::Place;
 use crate::score::mark::{Side, Span};
 use crate::score::note::{NoteValue, Position};

@@ -367,7 +367,7 @@ impl Reader {
                 _ => self.pull.skip()?,
             }
         }
-        Ok(super::reader::one_line(&shown))
+        Ok(super::values::one_line(&shown))
     }
 
     fn instrument(&mut self) -> Result<Instrument, Damage> {

@@ -1,20 +1,16 @@
-//! Bars: the cursor that moves through one, and the signs and layout that stand in it.
+//! Bars: the cursor that moves through one, and the layout that stands in it.
 
 use super::damage::Damage;
 use super::element::Element;
 use super::number;
 use super::reader::{MOST_BARS, Reader};
 use crate::place::Place;
-use crate::score::instructions::{BarNumbering, Print, PrintLayout, StaffDetails, StaffKind, StaffLayout};
-use crate::score::sign::{Clef, ClefShape};
-use crate::score::{Bar, BarNumber, Sign, SignKind};
+use crate::score::instructions::{BarNumbering, Print, PrintLayout, StaffLayout};
+use crate::score::{Bar, BarNumber};
 use crate::units::{Tenths, Time};
 use std::ops::RangeInclusive;
 
-/// Staves a part may have, lines a staff, bars a multi-bar rest, blank pages in a row: more than any music has (from memory).
-const STAVES: RangeInclusive<u32> = 1..=16;
-const LINES: RangeInclusive<u32> = 0..=16;
-const REST_BARS: RangeInclusive<u32> = 1..=1_000;
+/// Blank pages in a row: more than any music has (from memory).
 const BLANKS: RangeInclusive<u32> = 0..=16;
 /// Tenths: a bar wider than this is on no paper.
 const MOST_WIDTH: f64 = 100_000.0;
@@ -41,7 +37,7 @@ impl Reader {
             Some((text, place)) => match number::decimal(text.trim()) {
                 Some(width) if (0.0..=MOST_WIDTH).contains(&width) => Some(Tenths(width)),
                 _ => {
-                    let shown = super::reader::shortened(&text);
+                    let shown = super::values::shortened(&text);
                     let what = format!("the width of bar {number} is \"{shown}\"");
                     self.flaw(what, "A width is a number of tenths, 0 or more; export the file again.", place, true);
                     None
@@ -85,8 +81,8 @@ impl Reader {
         while let Some(element) = self.pull.child()? {
             match element {
                 Element::Note => self.note(part)?,
-                Element::Backup => self.shift(part, -1)?,
-                Element::Forward => self.shift(part, 1)?,
+                Element::Backup => self.shift(part, true)?,
+                Element::Forward => self.shift(part, false)?,
                 Element::Attributes => self.attributes(part)?,
                 Element::Direction => self.direction(part)?,
                 Element::Harmony => self.chord_symbol(part)?,
@@ -114,19 +110,13 @@ impl Reader {
         self.states[part].cursor.unwrap_or_default()
     }
 
-    /// Moves the cursor of `part` by a time that a note takes or a shift states.
-    pub(super) fn advance(&mut self, part: usize, time: Option<Time>, sign: i32) {
+    /// Moves the cursor of `part` on by a time that a note takes or a shift states, or back.
+    pub(super) fn shift_by(&mut self, part: usize, time: Option<Time>, back: bool) {
         let state = &mut self.states[part];
-        state.cursor = match (state.cursor, time.and_then(|time| time.times(sign))) {
-            (Some(cursor), Some(step)) => cursor.plus(step),
-            _ => None,
-        };
+        let moved = state.cursor.zip(time).and_then(|(cursor, time)| if back { cursor.minus(time) } else { cursor.plus(time) });
         // Real files back up by a rounding error past the bar line.
-        state.cursor = state.cursor.map(|cursor| cursor.max(Time::ZERO));
-        state.reach = match (state.reach, state.cursor) {
-            (Some(reach), Some(cursor)) => Some(reach.max(cursor)),
-            _ => None,
-        };
+        state.cursor = if back { moved.map(|cursor| cursor.max(Time::ZERO)) } else { moved };
+        state.reach = state.reach.zip(state.cursor).map(|(reach, cursor)| if back { reach } else { reach.max(cursor) });
     }
 
     /// `duration` in the element now open as time; `None` with a flaw where it cannot be known.
@@ -137,238 +127,23 @@ impl Reader {
         let divisions = self.states[part].divisions.unwrap_or((1, 1));
         let time = duration.and_then(|duration| number::time(duration, divisions));
         if time.is_none() {
-            let shown = super::reader::shortened(text);
+            let shown = super::values::shortened(text);
             self.flaw(format!("the duration \"{shown}\" is no exact time"), "Export the file again; durations count divisions.", at, false);
         }
         Ok(time)
     }
 
-    fn shift(&mut self, part: usize, sign: i32) -> Result<(), Damage> {
+    fn shift(&mut self, part: usize, back: bool) -> Result<(), Damage> {
         while let Some(element) = self.pull.child()? {
             match element {
                 Element::Duration => {
                     let time = self.duration(part)?;
-                    self.advance(part, time, sign);
+                    self.shift_by(part, time, back);
                 }
                 _ => self.pull.skip()?,
             }
         }
         self.states[part].onset = self.states[part].cursor;
-        Ok(())
-    }
-
-    fn attributes(&mut self, part: usize) -> Result<(), Damage> {
-        while let Some(element) = self.pull.child()? {
-            let at = self.pull.tag_place();
-            let staff = self.attribute_whole::<u8>("number");
-            let printed = self.attribute_yes("print-object") != Some(false);
-            let kind = match element {
-                Element::Divisions => {
-                    self.divisions(part)?;
-                    None
-                }
-                Element::Key => Some(self.key()?),
-                Element::Time => Some(self.time_signature()?),
-                Element::Staves => self.staves(part)?,
-                Element::Clef => Some(SignKind::Clef(self.clef()?)),
-                Element::StaffDetails => {
-                    self.staff_details(part, staff, at)?;
-                    None
-                }
-                Element::Transpose => Some(self.transpose()?),
-                Element::MeasureStyle => self.measure_style(part)?,
-                _ => {
-                    self.pull.skip()?;
-                    None
-                }
-            };
-            if let Some(kind) = kind {
-                // A clef without a number is that of staff 1; a key or time without one is that of all.
-                let staff = if matches!(kind, SignKind::Clef(_)) { Some(staff.unwrap_or(1)) } else { staff };
-                let onset = self.now(part);
-                self.pull.keep::<Sign>();
-                self.score.parts[part].signs.push(Sign { onset, at, staff, printed, kind });
-            }
-        }
-        Ok(())
-    }
-
-    fn divisions(&mut self, part: usize) -> Result<(), Damage> {
-        let (text, at) = self.pull.text()?;
-        if let Some(divisions) = number::fraction(text).filter(|(numer, _)| *numer > 0) {
-            self.states[part].divisions = Some(divisions);
-        } else {
-            let shown = super::reader::shortened(text);
-            let what = format!("a quarter has \"{shown}\" divisions");
-            self.flaw(what, "Divisions are a number above 0; export the file again.", at, false);
-            self.states[part].cursor = None;
-        }
-        Ok(())
-    }
-
-    fn staves(&mut self, part: usize) -> Result<Option<SignKind>, Damage> {
-        let Some(staves) = self.count("the number of staves", &STAVES)?.and_then(|staves| u8::try_from(staves).ok()) else {
-            return Ok(None);
-        };
-        let part = &mut self.score.parts[part];
-        part.staves = part.staves.max(staves);
-        Ok(Some(SignKind::Staves(staves)))
-    }
-
-    fn key(&mut self) -> Result<SignKind, Damage> {
-        let (mut fifths, mut unusual, mut cancel) = (0, 0, 0);
-        while let Some(element) = self.pull.child()? {
-            match element {
-                Element::Fifths => fifths = self.whole()?.unwrap_or(0),
-                Element::Cancel => cancel = self.whole()?.unwrap_or(0),
-                Element::KeyStep => {
-                    unusual += 1;
-                    self.pull.skip()?;
-                }
-                _ => self.pull.skip()?,
-            }
-        }
-        Ok(SignKind::Key { fifths, unusual, cancel })
-    }
-
-    fn time_signature(&mut self) -> Result<SignKind, Damage> {
-        let symbol = self.pull.value("symbol").is_some_and(|symbol| matches!(&*symbol, "common" | "cut"));
-        let (mut all_beats, mut beat_types) = (String::new(), String::new());
-        let mut bar = Some(Time::ZERO);
-        let mut metre = true;
-        let mut beats: Option<i64> = None;
-        while let Some(element) = self.pull.child()? {
-            match element {
-                Element::Beats => {
-                    let text = self.line()?;
-                    beats = text.split('+').map(|one| one.trim().parse::<i64>().ok()).sum();
-                    join(&mut all_beats, &text);
-                }
-                Element::BeatType => {
-                    let text = self.line()?;
-                    let one = beats.zip(text.parse().ok()).and_then(|(beats, beat_type)| Time::new(beats, beat_type));
-                    bar = bar.zip(one).and_then(|(sum, one)| sum.plus(one));
-                    join(&mut beat_types, &text);
-                }
-                Element::SenzaMisura => {
-                    metre = false;
-                    self.pull.skip()?;
-                }
-                _ => self.pull.skip()?,
-            }
-        }
-        let bar = bar.filter(|bar| metre && *bar > Time::ZERO);
-        Ok(SignKind::Time { bar, beats: all_beats, beat_type: beat_types, symbol })
-    }
-
-    fn clef(&mut self) -> Result<Clef, Damage> {
-        let (mut shape, mut line, mut octaves) = (ClefShape::G, None, 0);
-        while let Some(element) = self.pull.child()? {
-            match element {
-                Element::Sign => {
-                    shape = match self.pull.text()?.0 {
-                        "F" => ClefShape::F,
-                        "C" => ClefShape::C,
-                        "percussion" => ClefShape::Percussion,
-                        "TAB" => ClefShape::Tablature,
-                        "jianpu" => ClefShape::Numbers,
-                        "none" => ClefShape::None,
-                        _ => ClefShape::G,
-                    }
-                }
-                Element::Line => line = self.whole()?,
-                Element::ClefOctaveChange => octaves = self.whole()?.unwrap_or(0),
-                _ => self.pull.skip()?,
-            }
-        }
-        // The standard's usual lines: G 2, F 4, C 3.
-        let usual = match shape {
-            ClefShape::F => 4,
-            ClefShape::C => 3,
-            _ => 2,
-        };
-        Ok(Clef { shape, line: line.unwrap_or(usual), octaves })
-    }
-
-    fn transpose(&mut self) -> Result<SignKind, Damage> {
-        let (mut diatonic, mut chromatic_halves, mut octaves, mut double) = (0, 0, 0, false);
-        while let Some(element) = self.pull.child()? {
-            match element {
-                Element::Diatonic => diatonic = self.whole()?.unwrap_or(0),
-                Element::Chromatic => chromatic_halves = super::note::halves(self.pull.text()?.0).unwrap_or(0),
-                Element::OctaveChange => octaves = self.whole()?.unwrap_or(0),
-                Element::Double => {
-                    double = true;
-                    self.pull.skip()?;
-                }
-                _ => self.pull.skip()?,
-            }
-        }
-        Ok(SignKind::Transpose { diatonic, chromatic_halves, octaves, double })
-    }
-
-    fn measure_style(&mut self, part: usize) -> Result<Option<SignKind>, Damage> {
-        let mut kind = None;
-        while let Some(element) = self.pull.child()? {
-            let starts = self.attribute_is("type", "start");
-            match element {
-                Element::MultipleRest => {
-                    let bars = self.count("the length of a multi-bar rest", &REST_BARS)?;
-                    if let (Some(bar), Some(bars)) = (self.score.parts[part].bars.last_mut(), bars) {
-                        bar.rest_bars = u16::try_from(bars).unwrap_or(u16::MAX);
-                    }
-                }
-                Element::MeasureRepeat => {
-                    kind = Some(SignKind::BarRepeat(starts));
-                    self.pull.skip()?;
-                }
-                Element::Slash | Element::BeatRepeat => {
-                    kind = Some(SignKind::Slashes(starts));
-                    self.pull.skip()?;
-                }
-                _ => self.pull.skip()?,
-            }
-        }
-        Ok(kind)
-    }
-
-    fn staff_details(&mut self, part: usize, staff: Option<u8>, at: Place) -> Result<(), Damage> {
-        let mut details = StaffDetails {
-            part,
-            bar: self.bar_index(part),
-            staff,
-            at,
-            printed: self.attribute_yes("print-object"),
-            keeps_room: self.attribute_yes("print-spacing") == Some(true),
-            lines: None,
-            size_percent: None,
-            size_scaling: None,
-            kind: None,
-        };
-        while let Some(element) = self.pull.child()? {
-            match element {
-                Element::StaffLines => {
-                    details.lines = self.count("the number of staff lines", &LINES)?.and_then(|lines| u8::try_from(lines).ok());
-                }
-                Element::StaffSize => {
-                    details.size_scaling = self.attribute_decimal("scaling");
-                    details.size_percent = self.decimal("a staff size")?;
-                }
-                Element::StaffType => {
-                    details.kind = match self.pull.text()?.0 {
-                        "regular" => Some(StaffKind::Regular),
-                        "ossia" => Some(StaffKind::Ossia),
-                        "editorial" => Some(StaffKind::Editorial),
-                        "cue" => Some(StaffKind::Cue),
-                        "alternate" => Some(StaffKind::Alternate),
-                        _ => None,
-                    }
-                }
-                _ => self.pull.skip()?,
-            }
-        }
-        self.pull.keep::<StaffDetails>();
-        self.score.instructions.staff_details.push(details);
         Ok(())
     }
 
@@ -420,12 +195,4 @@ impl Reader {
         self.score.instructions.prints.push(print);
         Ok(())
     }
-}
-
-/// Appends with a plus sign between, as compound time signatures are read.
-fn join(all: &mut String, one: &str) {
-    if !all.is_empty() {
-        all.push('+');
-    }
-    all.push_str(one);
 }

@@ -1,6 +1,7 @@
 //! From bytes to what the file says: members of a container, encoding, window, well-formedness, elements.
 
 mod amount;
+mod attributes;
 mod bodies;
 mod container;
 mod cutter;
@@ -25,6 +26,7 @@ mod stretches;
 mod supply;
 mod tag;
 mod told;
+mod values;
 mod wellformed;
 mod window;
 mod word;

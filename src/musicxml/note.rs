@@ -1,10 +1,11 @@
 //! Notes, rests and syllables.
 
 use super::damage::Damage;
-use super::element::Element;
+use super::element::{Element, Key};
 use super::number;
 use super::reader::{MOST_NOTES_A_BAR, Reader};
 use super::told::Told;
+use super::values::trimmed;
 use crate::score::note::{Accidental, NoteHeight, NoteValue, Pitch, Position, Stem, Syllabic};
 use crate::score::{Lyric, Note, NoteBody, Tone, Traits};
 use crate::units::Time;
@@ -31,10 +32,7 @@ impl Reader {
             let what = format!("more than {MOST_NOTES_A_BAR} notes in one bar");
             return Err(Damage::new(what, "No bar holds so many; export the file again.").at(at));
         }
-        let (x, y) = (self.position("default-x"), self.position("default-y"));
-        let mut shown = Traits::empty();
-        shown.set(Traits::HIDDEN, self.attribute_yes("print-object") == Some(false));
-        shown.set(Traits::ROOM_KEPT, self.attribute_yes("print-spacing") == Some(true));
+        let (x, y, shown) = self.stands_and_shows();
         let Told { mut body, duration, stem_end } = self.told(part)?;
         body.traits |= shown;
         let chord = body.traits.contains(Traits::CHORD);
@@ -42,7 +40,7 @@ impl Reader {
         if !chord {
             self.states[part].onset = self.states[part].cursor;
             if !body.traits.contains(Traits::GRACE) {
-                self.advance(part, duration, 1);
+                self.shift_by(part, duration, false);
             }
         }
         self.pull.keep::<Note>();
@@ -58,6 +56,27 @@ impl Reader {
         }
         part.notes.push(Note { offset: at.offset, x, body });
         Ok(())
+    }
+
+    /// Where the note now open stands, and whether it is shown: all that is read of its tag, in one go.
+    fn stands_and_shows(&self) -> (Position, Position, Traits) {
+        const DEFAULT_X: Key = Key::of(b"default-x");
+        const DEFAULT_Y: Key = Key::of(b"default-y");
+        const PRINT_OBJECT: Key = Key::of(b"print-object");
+        const PRINT_SPACING: Key = Key::of(b"print-spacing");
+        let (mut x, mut y, mut shown) = (Position::default(), Position::default(), Traits::empty());
+        for (key, value) in self.pull.values() {
+            let value = trimmed(&value);
+            let position = || number::decimal(value).map_or_else(Position::default, Position::new);
+            match key {
+                DEFAULT_X => x = position(),
+                DEFAULT_Y => y = position(),
+                PRINT_OBJECT => shown.set(Traits::HIDDEN, value == "no"),
+                PRINT_SPACING => shown.set(Traits::ROOM_KEPT, value == "yes"),
+                _ => {}
+            }
+        }
+        (x, y, shown)
     }
 
     /// What the note now open tells within itself: read, or as a note that was written the same told it.

@@ -158,6 +158,11 @@ impl Pull {
         self.find(name).map(|attribute| self.written(attribute))
     }
 
+    /// The value of every attribute of the tag last opened, by the key of its name.
+    pub(super) fn values(&self) -> impl Iterator<Item = (Key, Cow<'_, str>)> {
+        self.window.attributes(&self.tag).iter().map(|attribute| (attribute.key, self.written(attribute)))
+    }
+
     #[inline]
     fn find(&self, name: &str) -> Option<&Attribute> {
         // Most tags have none, and nearly all names asked for are known when this is compiled.

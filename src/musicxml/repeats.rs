@@ -8,6 +8,8 @@ use memchr::memmem::Finder;
 const BITS: u32 = 11;
 /// Longest text that is remembered, in bytes. A note with much about it is seldom written twice.
 const LONGEST: usize = 1 << 10;
+/// The room of a text grows by so many bytes.
+const ROOM: usize = 256;
 /// What a note ends with.
 const END: &[u8] = b"</note>";
 
@@ -108,6 +110,8 @@ impl Repeats {
             && memchr(b'&', content).is_none()
             && let Some(slot) = self.slots.get_mut(first.slot)
         {
+            // Most texts that come into this slot later find room in it.
+            slot.text.reserve(content.len().next_multiple_of(ROOM));
             slot.text.extend_from_slice(content);
         }
     }
@@ -124,4 +128,135 @@ fn slot(text: &[u8]) -> usize {
     };
     let hash = chunks.iter().fold(rest.len() as u64, |hash, chunk| sum(hash, u128::from_le_bytes(*chunk)));
     usize::try_from(hash >> (u64::BITS - BITS)).unwrap_or_default()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::musicxml::{Source, read, read_together};
+    use proptest::prelude::*;
+
+    /// What a score reads as, or why it does not.
+    fn shown(text: &str) -> Vec<String> {
+        let source = Source::spool("-", text.as_bytes()).expect("opens").remove(0);
+        let alone = read(source.unchecked_stream().expect("opens"));
+        [alone, read_together(&source)].into_iter().map(|score| format!("{score:#?}")).collect()
+    }
+
+    /// Something in a bar; `#` stands where each note of a score can be made another than all others.
+    fn piece() -> impl Strategy<Value = String> {
+        let note = (
+            prop::sample::select(vec!["C", "E", "?"]),
+            prop::sample::select(vec!["1", "2", "2", "x"]),
+            prop::sample::select(vec!["1", "v", "2"]),
+            prop::sample::select(vec![
+                "",
+                "",
+                "<type>quarter</type><stem default-y='12'>up</stem>",
+                "<beam number='1'>begin</beam><beam number='2'>begin</beam>",
+                "<chord/>",
+                "<grace slash='yes'/>",
+                "<lyric><text>la</text></lyric>",
+                "<lyric print-object='no'><text>la</text></lyric>",
+                "<notations><slur type='start'/><articulations><staccato/></articulations></notations>",
+                "<notations><dynamics><p/></dynamics></notations>",
+                "<x>&lt;&amp;&#65;</x>",
+                "<x a='&amp;'/>",
+                "<x><![CDATA[</note>]]></x>",
+                "<!--</note>-->",
+                "<note>#<duration>2</duration></note>",
+                "<?look at?><duration>1</duration>",
+                "é",
+            ]),
+            prop::sample::select(vec![
+                "",
+                " default-x='10'",
+                " default-x='20.5' default-y='-3'",
+                " print-object='no'",
+                " print-spacing='yes'",
+            ]),
+            prop::sample::select(vec!["</note>", "</note>", "</note>", "</note>\n", "</note >"]),
+        );
+        let written = note.prop_map(|(step, duration, voice, more, attributes, end)| {
+            let pitch = format!("<pitch><step>{step}</step><octave>4</octave></pitch>");
+            format!("<note{attributes}>#{pitch}<duration>{duration}</duration><voice>{voice}</voice>{more}{end}")
+        });
+        let other = [
+            "<attributes><divisions>2</divisions></attributes>",
+            "<attributes><divisions>3</divisions></attributes>",
+            "<backup><duration>2</duration></backup>",
+            "<direction><direction-type><words>sweet</words></direction-type></direction>",
+            "<x><note>#<pitch><step>E</step><octave>4</octave></pitch><duration>2</duration><voice>1</voice></note></x>",
+            "<note/>",
+            "</measure><measure number='2'>",
+            "</measure></part><part id='P2'><measure number='1'>",
+            "<note>#<duration>1</durations></note>",
+            "<note>#\u{1}</note>",
+            "&who;",
+        ];
+        prop_oneof![
+            30 => written,
+            2 => prop::sample::select(other.to_vec()).prop_map(str::to_owned),
+        ]
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { cases: 512, ..ProptestConfig::default() })]
+
+        /// Source: the definition. A score whose notes are written alike reads as it does where a comment tells each from all others.
+        #[test]
+        fn a_note_written_again_reads_as_the_first_did(
+            pieces in prop::collection::vec(piece(), 1..60),
+            timewise in prop::bool::weighted(0.2),
+            cut in prop::option::weighted(0.1, any::<prop::sample::Index>()),
+        ) {
+            let list = "<part-list><score-part id='P1'/><score-part id='P2'/></part-list>";
+            let music = pieces.concat();
+            let text = if timewise {
+                let music = music.replace("</measure></part><part id='P2'><measure number='1'>", "</part><part id='P2'>");
+                let music = music.replace("</measure><measure number='2'>", "</part></measure><measure number='2'><part id='P1'>");
+                format!("<score-timewise>{list}<measure number='1'><part id='P1'>{music}</part></measure></score-timewise>")
+            } else {
+                format!("<score-partwise>{list}<part id='P1'><measure number='1'>{music}</measure></part></score-partwise>")
+            };
+            let mut number = 0;
+            let numbered = text.split('#').collect::<Vec<_>>();
+            let apart = numbered.iter().fold(String::new(), |text, piece| {
+                number += 1;
+                // The first stands before the first note.
+                if text.is_empty() { (*piece).to_owned() } else { format!("{text}<!--{number:04}-->{piece}") }
+            });
+            let alike = text.replace('#', "<!--0000-->");
+            let cut = cut.map_or(alike.len(), |cut| alike.floor_char_boundary(cut.index(alike.len())));
+            prop_assert_eq!(shown(&alike[..cut]), shown(&apart[..cut]));
+        }
+    }
+
+    #[test]
+    fn a_text_is_known_once_it_has_proved_sound_and_only_where_it_did() {
+        let text = b"<type>quarter</type></note>";
+        let mut repeats = Repeats::new();
+        let Met::First(first) = repeats.look(text, 0, 3) else { panic!("not met before") };
+        assert!(matches!(repeats.look(text, 0, 3), Met::First(number) if number != first), "it has not proved sound");
+        repeats.ended(text, 20);
+        repeats.ended(text, text.len());
+        let Met::Again(second, 27) = repeats.look(text, 0, 3) else { panic!("it is known") };
+        assert_eq!(second.slot(), first.slot());
+        assert!(matches!(repeats.look(text, 0, 4), Met::Passing), "it may be too deep here");
+        assert!(matches!(repeats.look(b"<type>quarter</type></notes>", 0, 3), Met::Passing), "it has no end");
+
+        let referring = b"<words>&who;</words></note>";
+        assert!(matches!(repeats.look(referring, 0, 3), Met::First(_)));
+        repeats.ended(referring, referring.len());
+        assert!(matches!(repeats.look(referring, 0, 3), Met::First(_)), "what refers is not remembered");
+
+        let commented = b"<!--it ends: </note>--></note>";
+        assert!(matches!(repeats.look(commented, 0, 3), Met::First(_)));
+        repeats.ended(commented, commented.len());
+        assert!(matches!(repeats.look(commented, 0, 3), Met::First(_)), "what looked like its end was none");
+
+        assert!(matches!(repeats.look(text, 0, 3), Met::Again(..)), "what is in other slots stays");
+        repeats.begin_window();
+        assert!(matches!(repeats.look(&[b' '; 2 * LONGEST], 0, 3), Met::Passing), "too long");
+    }
 }

@@ -11,9 +11,15 @@ use super::reader::{Reader, read, read_ahead};
 use super::source::{Plain, Source};
 use crate::score::{Part, Score};
 use rayon::prelude::*;
+use std::ops::Range;
 
 /// Bytes of text that are worth a thread.
 const WORTH: u64 = 256 << 10;
+
+/// A stretch may begin before its share of the text, by one in so many bytes of it, if a part begins nearer there.
+const BEFORE: u64 = 16;
+/// Most places that are looked at for it.
+const TRIED: usize = 16;
 
 /// What a reader has read of the parts from a guess on.
 struct Stretch {
@@ -70,9 +76,28 @@ fn together(source: &Source, threads: usize, worth: u64) -> Result<Score, Damage
 /// Where parts may begin, so that as many threads have stretches of about the same length.
 fn guesses(plain: &Plain, threads: usize, worth: u64) -> Vec<u64> {
     let count = plain.length.checked_div(worth).unwrap_or_default().min(threads as u64);
-    let target = |number: u64| plain.length / count * number;
-    let guess = |number: u64| plain.find("<part ", target(number)..target(number + 1)).ok().flatten();
+    let stretch = plain.length / count;
+    let guess = |number: u64| {
+        let target = stretch * number;
+        let begin = |number: u64| stretch * number - stretch / BEFORE;
+        nearest(plain, begin(number)..begin(number + 1), target)
+    };
     (1..count).filter_map(guess).collect()
+}
+
+/// Where a part may begin that is nearest to a target, of the first few in a stretch of the text.
+fn nearest(plain: &Plain, stretch: Range<u64>, target: u64) -> Option<u64> {
+    let mut best: Option<u64> = None;
+    let mut from = stretch.start;
+    for _ in 0..TRIED {
+        let Some(at) = plain.find("<part ", from..stretch.end).ok().flatten() else { break };
+        best = best.filter(|best| best.abs_diff(target) <= at.abs_diff(target)).or(Some(at));
+        if at >= target {
+            break;
+        }
+        from = at + 1;
+    }
+    best
 }
 
 impl Reader {

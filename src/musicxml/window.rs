@@ -62,7 +62,18 @@ pub(super) struct Token {
 impl Token {
     /// A token with nothing to say but what and where it is.
     pub fn plain(kind: Kind, start: u32, end: u32) -> Self {
-        Self { start, end, kind, element: Element::Other, name: 0, first_attribute: 0, attributes: 0, long: false, leaf: (0, 0), remembered: false }
+        Self {
+            start,
+            end,
+            kind,
+            element: Element::Other,
+            name: 0,
+            first_attribute: 0,
+            attributes: 0,
+            long: false,
+            leaf: (0, 0),
+            remembered: false,
+        }
     }
 
     /// Whether no tokens stand for what its element holds.

@@ -24,6 +24,7 @@ use crate::place::{Confidence, Known, Place};
 use crate::score::instructions::StaffKind;
 use crate::score::{Instructions, Score};
 use crate::units::{STAFF_TENTHS, Tenths};
+use rayon::prelude::*;
 use serde::Serialize;
 use std::ops::Range;
 
@@ -73,6 +74,13 @@ pub struct Agreement {
     pub checked: usize,
     /// Checks that agreed.
     pub agreed: usize,
+}
+
+impl Agreement {
+    /// Both together.
+    fn and(self, other: Self) -> Self {
+        Self { checked: self.checked + other.checked, agreed: self.agreed + other.agreed }
+    }
 }
 
 /// Right-hand or left-hand page.
@@ -256,10 +264,8 @@ fn stand(score: &Score, instructions: &Instructions, breaks: &breaks::Breaks) ->
         let hiding = hidden::Hiding::read(score, instructions, &breaks.systems, dialect);
         let mut pages = sheets::read(score, instructions, breaks, &hiding);
         let heights = Heights::read(score, &pages);
-        let mut heights_checked = Agreement::default();
-        for page in &mut pages {
-            vertical::place(page, score, &heights, &mut heights_checked);
-        }
+        let heights_checked =
+            pages.par_iter_mut().map(|page| vertical::place(page, score, &heights)).reduce(Agreement::default, Agreement::and);
         Stood { hiding, pages, heights, heights_checked }
     };
     let dialect = hidden::Hiding::suggested(instructions);
@@ -279,14 +285,14 @@ pub fn lay_out(score: &Score, instructions: &Instructions) -> Layout {
     let stood = stand(score, instructions, &breaks);
     let Stood { hiding, mut pages, heights, heights_checked } = stood;
     let movements = movement::read(score, instructions, &breaks);
-    for page in &mut pages {
+    pages.par_iter_mut().for_each(|page| {
         for system in &mut page.systems {
             horizontal::ends(page.width, &page.margins, system);
             horizontal::place(system, score, instructions);
             system.begins_movement = movements.iter().any(|movement| movement.bars.start == system.bars.start);
             system.ends_movement = movements.iter().any(|movement| movement.bars.end == system.bars.end);
         }
-    }
+    });
     credits::place(&mut pages, score, instructions);
     let pages_known = breaks.pages_known || (breaks.systems_known && pages.len() == 1 && fits(&pages[0]));
     let (stating, missing) = stating(score, instructions, &breaks, pages_known);

@@ -73,7 +73,8 @@ fn gap(state: &StaffState, prints: &[&Print], instructions: &Instructions) -> Kn
 }
 
 /// Places every staff of a page, and checks it against the stated heights of its notes.
-pub(super) fn place(page: &mut Page, score: &Score, heights: &Heights, tally: &mut Agreement) {
+pub(super) fn place(page: &mut Page, score: &Score, heights: &Heights) -> Agreement {
+    let mut tally = Agreement::default();
     let mut above = page.margins.top;
     for system in &mut page.systems {
         let factor = system.staves.first().map_or(1.0, |staff| staff.distance_factor);
@@ -92,7 +93,7 @@ pub(super) fn place(page: &mut Page, score: &Score, heights: &Heights, tally: &m
             top = top.map(|top| top + staff.room);
         }
         if heights.trusted {
-            check(system, score, heights, tally);
+            check(system, score, heights, &mut tally);
         }
         if system.staves.iter().any(|staff| (staff.size_percent - 100.0).abs() > 1e-9 && staff.lines == 5) {
             // How a small staff scales the distances above it was seen in few files only.
@@ -100,6 +101,7 @@ pub(super) fn place(page: &mut Page, score: &Score, heights: &Heights, tally: &m
         }
         above = system.staves.last().map_or(above, |last| last.room_top.map(|top| top + last.room));
     }
+    tally
 }
 
 fn reason<T: Copy>(known: Known<T>) -> Option<&'static str> {
