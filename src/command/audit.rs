@@ -10,6 +10,7 @@ use crate::report::plain::plain_json;
 use crate::report::terminal::{self, Look};
 use crate::report::{AuditReport, Verdict, json, junit, markdown, proof, sarif};
 use crate::rule::{Rule, RuleBook};
+use std::borrow::Cow;
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) enum Format {
@@ -96,9 +97,13 @@ pub(super) fn unwritten(error: impl std::fmt::Display) -> Failure {
 
 /// A report as JSON text, one line end at its end.
 pub(super) fn to_json(report: &impl serde::Serialize) -> Result<String, Failure> {
-    let text =
+    let mut text =
         serde_json::to_string_pretty(report).map_err(|error| Failure::new(format!("the report could not be written: {error}"), ""))?;
-    Ok(plain_json(&text).into_owned() + "\n")
+    text.push('\n');
+    Ok(match plain_json(&text) {
+        Cow::Borrowed(_) => text,
+        Cow::Owned(shown) => shown,
+    })
 }
 
 /// The reader that is named.

@@ -7,6 +7,7 @@ use super::mark::{Kind, MarkHere};
 use super::marks::{self, Expected, MarkFact};
 use super::matching::{self, Match, Score};
 use super::music::{self, MusicFact};
+use rayon::prelude::*;
 use std::collections::{BTreeMap, BTreeSet};
 
 /// A score and its copies, or copies of one piece without a score.
@@ -95,7 +96,7 @@ pub fn deliveries(copies: &[Copy]) -> Vec<Delivery> {
         let copy = &copies[index];
         let fits = |score: &Score| copy.movement.is_none() || score.copy.movement.is_none() || copy.movement == score.copy.movement;
         let best = scores
-            .iter()
+            .par_iter()
             .filter(|(_, score)| fits(score))
             .filter_map(|(at, score)| Some((*at, matching::hold(copy, score)?)))
             .max_by(|(a, one), (b, other)| one.found.total_cmp(&other.found).then_with(|| b.cmp(a)));

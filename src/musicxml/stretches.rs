@@ -75,7 +75,7 @@ fn together(source: &Source, threads: usize, worth: u64) -> Result<Score, Damage
 
 /// Where parts may begin, so that as many threads have stretches of about the same length.
 fn guesses(plain: &Plain, threads: usize, worth: u64) -> Vec<u64> {
-    let count = plain.length.checked_div(worth).unwrap_or_default().min(threads as u64);
+    let count = plain.length.checked_div(worth).unwrap_or_default().clamp(1, threads as u64);
     let stretch = plain.length / count;
     let guess = |number: u64| {
         let target = stretch * number;

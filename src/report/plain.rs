@@ -52,21 +52,30 @@ pub(super) fn plain_lines(text: &str) -> String {
 
 /// JSON text whose strings spell out every sign that steers; their values stay the same.
 pub fn plain_json(json: &str) -> Cow<'_, str> {
-    // Between its strings JSON has no such sign but line ends; those within are spelt out already.
-    let steers = |sign| sign != '\n' && steers(sign);
-    let mut signs = json.match_indices(steers).peekable();
-    if signs.peek().is_none() {
-        return Cow::Borrowed(json);
+    let mut shown = String::new();
+    let (mut from, mut looked) = (0, 0);
+    while let Some(at) = may_steer(json.as_bytes(), looked) {
+        let sign = json.get(at..).and_then(|rest| rest.chars().next()).unwrap_or_default();
+        looked = at + sign.len_utf8();
+        if steers(sign) {
+            shown.push_str(json.get(from..at).unwrap_or_default());
+            let mut units = [0; 2];
+            shown.extend(sign.encode_utf16(&mut units).iter().map(|unit| format!("\\u{unit:04x}")));
+            from = looked;
+        }
     }
-    let mut shown = String::with_capacity(json.len());
-    let mut from = 0;
-    for (at, sign) in signs {
-        shown.push_str(json.get(from..at).unwrap_or_default());
-        shown.extend(sign.encode_utf16().map(|unit| format!("\\u{unit:04x}")));
-        from = at + sign.len();
+    if from == 0 {
+        return Cow::Borrowed(json);
     }
     shown.push_str(json.get(from..).unwrap_or_default());
     Cow::Owned(shown)
+}
+
+/// Where the next sign of JSON stands that may steer. Nearly all is ASCII, and between its strings JSON has no control but line ends; those
+/// within are spelt out already.
+fn may_steer(json: &[u8], from: usize) -> Option<usize> {
+    let rest = json.get(from..).unwrap_or_default();
+    rest.iter().position(|byte| !matches!(byte, b' '..=b'~' | b'\n')).map(|at| from + at)
 }
 
 /// A text cut or filled up to some columns.
