@@ -236,11 +236,11 @@ mod tests {
 
     #[test]
     fn a_stretch_begins_with_the_part_nearest_to_its_share() {
-        let plain = |text: &str| Source::spool("-", text.as_bytes()).expect("opens").remove(0).plain().expect("it is plain");
         let found = |before: usize, between: usize, behind: usize| {
             let spaces = |count: usize| " ".repeat(count);
             let text = format!("<s>{}<part />{}<part />{}</s>", spaces(before), spaces(between), spaces(behind));
-            guesses(&plain(&text), 2, 1)
+            let source = Source::spool("-", text.as_bytes()).expect("opens").remove(0);
+            guesses(&source.plain().expect("it is plain"), 2, 1)
         };
         // The half lies at 517, at 520 and at 601.
         assert_eq!(found(500, 60, 451), [503], "the one before is nearer");
