@@ -212,12 +212,11 @@ fn document(source: &Source, bar: &Bar, found: bool) -> Option<DocumentAudit> {
     let ((copy, mending), spots) = rayon::join(take_copy, || spots(source, &lines, &places));
     let summary = Some(Summary::of(&measured));
     let sight = drawn::Sight::of(&reader);
-    let drawn = match pages {
-        Some(pages) => Some(Box::new(Drawn { pages, measured, sight })),
-        None => {
-            give_back(measured, bar);
-            None
-        }
+    let drawn = if let Some(pages) = pages {
+        Some(Box::new(Drawn { pages, measured, sight }))
+    } else {
+        give_back(measured, bar);
+        None
     };
     Some(DocumentAudit {
         path: source.path.clone(),
