@@ -22,6 +22,7 @@ pub(super) fn read(token: &str) -> Result<Entities, Fault> {
     text.name()?;
     let spaced = text.skip_space();
     if spaced && text.external_id()? {
+        entities.may_be_more = true;
         text.skip_space();
     }
     if text.eat("[") {

@@ -55,11 +55,13 @@ impl Entity {
 pub(super) struct Entities {
     declared: HashMap<String, Entity>,
     left: usize,
+    /// There may be further declarations outside the file, which are not read.
+    pub may_be_more: bool,
 }
 
 impl Default for Entities {
     fn default() -> Self {
-        Self { declared: HashMap::new(), left: BUDGET }
+        Self { declared: HashMap::new(), left: BUDGET, may_be_more: false }
     }
 }
 
@@ -76,19 +78,27 @@ impl Entities {
 
     /// Checks a reference (the name between `&` and `;`) where it stands, and takes its text from the budget.
     pub fn check(&mut self, name: &str, offset: usize) -> Result<(), Fault> {
+        let added = self.known(name, offset)?.map_or(0, str::len);
+        match self.left.checked_sub(added) {
+            Some(left) => {
+                self.left = left;
+                Ok(())
+            }
+            None => Err(Fault::new("entities add more than 1 MiB of text", "Write the text itself", offset, name.len() + 2)),
+        }
+    }
+
+    /// The text of a reference to a declared entity, `None` of one that needs no declaration.
+    fn known(&self, name: &str, offset: usize) -> Result<Option<&str>, Fault> {
         if predefined(name).is_some() || character(name, offset)?.is_some() {
-            return Ok(());
+            return Ok(None);
         }
         let length = name.len() + 2;
         if !wellformed::is_name(name) {
             return Err(Fault::new("\"&\" begins no reference", "Write \"&amp;\" for the sign itself", offset, 1));
         }
         match self.declared.get(name) {
-            Some(Entity::Text(text)) if text.len() <= self.left => {
-                self.left -= text.len();
-                Ok(())
-            }
-            Some(Entity::Text(_)) => Err(Fault::new("entities add more than 1 MiB of text", "Write the text itself", offset, length)),
+            Some(Entity::Text(text)) => Ok(Some(text)),
             Some(Entity::Nested) => {
                 let what = format!("the entity \"&{name};\" holds markup or other entities");
                 Err(Fault::new(what, "Entities of a score may only hold plain text: write out what it stands for", offset, length))
@@ -111,22 +121,15 @@ impl Entities {
 
     /// Checks every reference of an attribute value that stands `offset` bytes behind the tag's start.
     pub fn check_value(&mut self, value: &str, offset: usize) -> Result<(), Fault> {
-        let mut at = 0;
-        while let Some(ampersand) = value.get(at..).and_then(|rest| rest.find('&')) {
-            at += ampersand;
-            let name = value.get(at + 1..).and_then(|rest| rest.split_once(';'));
-            let Some((name, _)) = name else {
-                return Err(Fault::new(
-                    "\"&\" begins a reference that no \";\" ends",
-                    "Write \"&amp;\" for the sign itself",
-                    offset + at,
-                    1,
-                ));
-            };
-            self.check(name, offset + at)?;
-            at += name.len() + 2;
-        }
-        Ok(())
+        references(value, offset, |name, at| self.check(name, at))
+    }
+
+    /// The same of a value that stands in a declaration only and is never applied: it adds nothing.
+    pub fn check_default(&self, value: &str, offset: usize) -> Result<(), Fault> {
+        references(value, offset, |name, at| {
+            let elsewhere = self.may_be_more && wellformed::is_name(name) && !self.declared.contains_key(name);
+            if elsewhere { Ok(()) } else { self.known(name, at).map(|_| ()) }
+        })
     }
 
     /// A checked attribute value that is not literal as XML means it: references resolved, each line end or tab one space (3.3.3).
@@ -142,6 +145,21 @@ impl Entities {
         push_spaced(rest, &mut text);
         text
     }
+}
+
+/// Hands on what stands between `&` and `;` of every reference in a value, and where it begins.
+fn references(value: &str, offset: usize, mut each: impl FnMut(&str, usize) -> Result<(), Fault>) -> Result<(), Fault> {
+    let mut at = 0;
+    while let Some(ampersand) = value.get(at..).and_then(|rest| rest.find('&')) {
+        at += ampersand;
+        let name = value.get(at + 1..).and_then(|rest| rest.split_once(';'));
+        let Some((name, _)) = name else {
+            return Err(Fault::new("\"&\" begins a reference that no \";\" ends", "Write \"&amp;\" for the sign itself", offset + at, 1));
+        };
+        each(name, offset + at)?;
+        at += name.len() + 2;
+    }
+    Ok(())
 }
 
 /// Adds a part of an attribute value with white space as spaces.

@@ -33,7 +33,7 @@ impl Reader {
             return Err(Damage::new(what, "No bar holds so many; export the file again.").at(at));
         }
         let (x, y, shown) = self.stands_and_shows();
-        let Told { mut body, duration, stem_end } = self.told(part)?;
+        let Told { mut body, duration, stem_end, .. } = self.told(part)?;
         body.traits |= shown;
         let chord = body.traits.contains(Traits::CHORD);
         body.onset = if chord { self.states[part].onset.unwrap_or_default() } else { self.now(part) };
@@ -86,6 +86,8 @@ impl Reader {
             && let Some(told) = self.told.recall(number, self.states[part].divisions, &self.score.parts[part].voices)
         {
             self.pull.skip()?;
+            // What a document may come to does not hang on how it is read.
+            self.pull.keep_bytes(told.kept);
             return Ok(told);
         }
         let (told, alone) = self.content(part)?;
@@ -114,8 +116,9 @@ impl Reader {
         };
         let mut stem_end = Position::default();
         let mut duration = Some(Time::ZERO);
-        let mut alone = true;
+        let (mut alone, mut has_voice) = (true, false);
         let first_lyric = self.score.parts[part].lyrics.len();
+        let kept = self.pull.kept();
         while let Some(element) = self.pull.child()? {
             match element {
                 Element::Duration => {
@@ -124,7 +127,11 @@ impl Reader {
                     alone &= duration.is_some();
                 }
                 Element::Lyric => self.lyric(part)?,
-                Element::Voice => note.voice = self.voice(part)?,
+                Element::Voice => {
+                    // A first one, now in the list of voices, would not be told again.
+                    alone &= !std::mem::replace(&mut has_voice, true);
+                    note.voice = self.voice(part)?;
+                }
                 Element::Notations => self.notations(part, &mut note)?,
                 Element::Stem => {
                     stem_end = self.position("default-y");
@@ -136,7 +143,8 @@ impl Reader {
         note.traits.set(Traits::SUNG, self.score.parts[part].lyrics.len() > first_lyric);
         alone &= !note.traits.intersects(Traits::SUNG | Traits::DYNAMIC);
         note.duration = if note.traits.contains(Traits::GRACE) { Time::ZERO } else { duration.unwrap_or_default() };
-        Ok((Told { body: note, duration, stem_end }, alone))
+        let kept = self.pull.kept() - kept;
+        Ok((Told { body: note, duration, stem_end, kept }, alone))
     }
 
     /// A child of a note that needs nothing but the note.

@@ -218,6 +218,16 @@ impl Pull {
         self.kept += size_of::<T>();
     }
 
+    /// Counts so many bytes more.
+    pub(super) fn keep_bytes(&mut self, bytes: usize) {
+        self.kept += bytes;
+    }
+
+    /// Bytes counted so far.
+    pub(super) fn kept(&self) -> usize {
+        self.kept
+    }
+
     /// Bytes of the document before the place that has been reached.
     pub fn offset(&self) -> u64 {
         self.window.offset(self.window.at())

@@ -131,10 +131,21 @@ fn slot(text: &[u8]) -> usize {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
-    use crate::musicxml::{Source, read, read_together};
+    use crate::musicxml::reader::Reader;
+    use crate::musicxml::{Pull, Source, read, read_together};
+    use crate::score::Traits;
     use proptest::prelude::*;
+
+    /// A note that differs from others of its slot by what stands last in it: so near its end that the slot does not hang on it.
+    pub(in super::super) fn of_one_slot(last: &str) -> String {
+        let mut content = format!("<duration>1</duration>{last}</note>");
+        while content.len() % 16 < last.len() + END.len() {
+            content.insert(0, ' ');
+        }
+        format!("<note>{content}")
+    }
 
     /// What a score reads as, or why it does not.
     fn shown(text: &str) -> Vec<String> {
@@ -143,45 +154,44 @@ mod tests {
         [alone, read_together(&source)].into_iter().map(|score| format!("{score:#?}")).collect()
     }
 
-    /// Something in a bar; `#` stands where each note of a score can be made another than all others.
-    fn piece() -> impl Strategy<Value = String> {
+    /// A note; `#` stands where each note of a score can be made another than all others.
+    fn note() -> impl Strategy<Value = String> {
+        let more = [
+            "",
+            "<type>quarter</type><stem default-y='12'>up</stem>",
+            "<beam number='1'>begin</beam><beam number='2'>begin</beam>",
+            "<chord/>",
+            "<grace slash='yes'/>",
+            "<lyric><text>la</text></lyric>",
+            "<lyric print-object='no'><text>la</text></lyric>",
+            "<notations><slur type='start'/><articulations><staccato/></articulations></notations>",
+            "<notations><dynamics><p/></dynamics></notations>",
+            "<x>&lt;&amp;&#65;</x>",
+            "<x a='&amp;'/>",
+            "<x><![CDATA[</note>]]></x>",
+            "<!--</note>-->",
+            "<note>#<duration>2</duration></note>",
+            "<?look at?><duration>1</duration>",
+            "é",
+        ];
+        let attributes = ["", " default-x='10'", " default-x='20.5' default-y='-3'", " print-object='no'", " print-spacing='yes'"];
         let note = (
             prop::sample::select(vec!["C", "E", "?"]),
-            prop::sample::select(vec!["1", "2", "2", "x"]),
-            prop::sample::select(vec!["1", "v", "2"]),
-            prop::sample::select(vec![
-                "",
-                "",
-                "<type>quarter</type><stem default-y='12'>up</stem>",
-                "<beam number='1'>begin</beam><beam number='2'>begin</beam>",
-                "<chord/>",
-                "<grace slash='yes'/>",
-                "<lyric><text>la</text></lyric>",
-                "<lyric print-object='no'><text>la</text></lyric>",
-                "<notations><slur type='start'/><articulations><staccato/></articulations></notations>",
-                "<notations><dynamics><p/></dynamics></notations>",
-                "<x>&lt;&amp;&#65;</x>",
-                "<x a='&amp;'/>",
-                "<x><![CDATA[</note>]]></x>",
-                "<!--</note>-->",
-                "<note>#<duration>2</duration></note>",
-                "<?look at?><duration>1</duration>",
-                "é",
-            ]),
-            prop::sample::select(vec![
-                "",
-                " default-x='10'",
-                " default-x='20.5' default-y='-3'",
-                " print-object='no'",
-                " print-spacing='yes'",
-            ]),
-            prop::sample::select(vec!["</note>", "</note>", "</note>", "</note>\n", "</note >"]),
+            prop_oneof![9 => prop::sample::select(vec!["1", "2"]), 1 => Just("x")],
+            prop::sample::select(vec!["<voice>1</voice>", "<voice>v</voice>", "<voice>2</voice>", "", "<voice>3</voice><voice>2</voice>"]),
+            prop_oneof![1 => Just(""), 1 => prop::sample::select(more.to_vec())],
+            prop::sample::select(attributes.to_vec()),
+            prop_oneof![9 => Just("</note>"), 1 => Just("</note >")],
         );
-        let written = note.prop_map(|(step, duration, voice, more, attributes, end)| {
+        note.prop_map(|(step, duration, voice, more, attributes, end)| {
             let pitch = format!("<pitch><step>{step}</step><octave>4</octave></pitch>");
-            format!("<note{attributes}>#{pitch}<duration>{duration}</duration><voice>{voice}</voice>{more}{end}")
-        });
-        let other = [
+            format!("<note{attributes}>#{pitch}<duration>{duration}</duration>{voice}{more}{end}")
+        })
+    }
+
+    /// Something else in a bar, or its end.
+    fn other() -> impl Strategy<Value = String> {
+        let sound = [
             "<attributes><divisions>2</divisions></attributes>",
             "<attributes><divisions>3</divisions></attributes>",
             "<backup><duration>2</duration></backup>",
@@ -190,14 +200,9 @@ mod tests {
             "<note/>",
             "</measure><measure number='2'>",
             "</measure></part><part id='P2'><measure number='1'>",
-            "<note>#<duration>1</durations></note>",
-            "<note>#\u{1}</note>",
-            "&who;",
         ];
-        prop_oneof![
-            30 => written,
-            2 => prop::sample::select(other.to_vec()).prop_map(str::to_owned),
-        ]
+        let unsound = ["<note>#<duration>1</durations></note>", "<note>#\u{1}</note>", "&who;"];
+        prop_oneof![30 => prop::sample::select(sound.to_vec()), 1 => prop::sample::select(unsound.to_vec())].prop_map(str::to_owned)
     }
 
     proptest! {
@@ -206,12 +211,15 @@ mod tests {
         /// Source: the definition. A score whose notes are written alike reads as it does where a comment tells each from all others.
         #[test]
         fn a_note_written_again_reads_as_the_first_did(
-            pieces in prop::collection::vec(piece(), 1..60),
+            notes in prop::collection::vec(note(), 1..5),
+            others in prop::collection::vec(other(), 1..5),
+            order in prop::collection::vec((any::<prop::sample::Index>(), prop::bool::weighted(0.2)), 1..50),
             timewise in prop::bool::weighted(0.2),
             cut in prop::option::weighted(0.1, any::<prop::sample::Index>()),
         ) {
             let list = "<part-list><score-part id='P1'/><score-part id='P2'/></part-list>";
-            let music = pieces.concat();
+            let pieces = order.iter().map(|(index, other)| index.get(if *other { &others } else { &notes }).as_str());
+            let music: String = pieces.collect();
             let text = if timewise {
                 let music = music.replace("</measure></part><part id='P2'><measure number='1'>", "</part><part id='P2'>");
                 let music = music.replace("</measure><measure number='2'>", "</part></measure><measure number='2'><part id='P1'>");
@@ -219,17 +227,43 @@ mod tests {
             } else {
                 format!("<score-partwise>{list}<part id='P1'><measure number='1'>{music}</measure></part></score-partwise>")
             };
-            let mut number = 0;
-            let numbered = text.split('#').collect::<Vec<_>>();
-            let apart = numbered.iter().fold(String::new(), |text, piece| {
-                number += 1;
-                // The first stands before the first note.
-                if text.is_empty() { (*piece).to_owned() } else { format!("{text}<!--{number:04}-->{piece}") }
-            });
-            let alike = text.replace('#', "<!--0000-->");
+            let (first, rest) = text.split_once('#').unwrap_or((&text, ""));
+            let numbered = rest.split('#').enumerate().map(|(number, piece)| format!("<!--{number:04}-->{piece}"));
+            let apart = format!("{first}{}", numbered.collect::<String>());
+            let alike = format!("{first}<!--0000-->{}", rest.replace('#', "<!--0000-->"));
             let cut = cut.map_or(alike.len(), |cut| alike.floor_char_boundary(cut.index(alike.len())));
             prop_assert_eq!(shown(&alike[..cut]), shown(&apart[..cut]));
         }
+    }
+
+    /// Source: the definition. Two notes whose texts share a slot; the second is first met where nobody reads it.
+    #[test]
+    fn what_one_note_told_is_not_told_by_another_of_its_slot() {
+        let [dotted, cue] = ["<dot/>", "<cue/>"].map(of_one_slot);
+        let text = format!(
+            "<score-partwise><part-list><score-part id='P1'/></part-list><part id='P1'><measure number='1'>\
+            {dotted}<x>{cue}</x>{cue}{dotted}</measure></part></score-partwise>"
+        );
+        let source = Source::spool("-", text.as_bytes()).expect("opens").remove(0);
+        let score = read(source.unchecked_stream().expect("opens")).expect("sound");
+        let found: Vec<(u8, bool)> = score.parts[0].notes.iter().map(|note| (note.dots, note.traits.contains(Traits::CUE))).collect();
+        assert_eq!(found, [(1, false), (0, true), (1, false)]);
+    }
+
+    /// Source: the definition. What a document may come to is the same whether its notes are written alike or not.
+    #[test]
+    fn repeated_notes_count_as_others_do() {
+        let kept = |numbered: bool| {
+            let number = |note: usize| if numbered { note } else { 0 };
+            let note = |note: usize| format!("<note><!--{:04}--><type>{}</type></note>", number(note), "q".repeat(900));
+            let notes: String = (0..50).map(note).collect();
+            let text = format!("<score-partwise><part id='P1'><measure number='1'>{notes}</measure></part></score-partwise>");
+            let mut reader = Reader::new(Pull::new(std::io::Cursor::new(text)));
+            reader.root().and_then(|()| reader.children(u64::MAX)).expect("sound");
+            reader.pull.kept()
+        };
+        assert!(kept(true) > 50 * 900);
+        assert_eq!(kept(false), kept(true));
     }
 
     #[test]

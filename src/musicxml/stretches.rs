@@ -147,6 +147,7 @@ impl Reader {
 
 #[cfg(test)]
 mod tests {
+    use super::super::repeats::tests::of_one_slot;
     use super::*;
     use crate::place::Lines;
     use proptest::prelude::*;
@@ -219,6 +220,19 @@ mod tests {
         let text = format!("<score-partwise><part-list><score-part id='P0'/></part-list>{parts}</score-partwise>");
         let (one, alone) = both(text.as_bytes()).expect("several find the same");
         assert!(one == alone && alone.contains("\"P4\""));
+    }
+
+    /// Two notes whose texts share a slot, and their numbers too: each the first that a reader meets. The second of them is met again by the
+    /// one who goes on behind a wrong guess.
+    #[test]
+    fn who_goes_on_knows_what_the_other_was_told() {
+        let [dotted, cue] = ["<dot/>", "<cue/>"].map(of_one_slot);
+        let part = |id: u8, music: &str| format!("<part id='P{id}'><measure number='1'>{music}</measure></part>");
+        let parts = [part(0, &dotted), part(1, &format!("<x>{cue}</x>")), "<!-- <part  -->".to_owned(), part(2, &cue)];
+        let list: Vec<String> = (0..3).map(|id| format!("<score-part id='P{id}'/>")).collect();
+        let text = format!("<score-partwise><part-list>{}</part-list>{}</score-partwise>", list.concat(), parts.concat());
+        let (one, alone) = both(text.as_bytes()).expect("several find the same");
+        assert!(one == alone);
     }
 
     #[test]

@@ -15,6 +15,8 @@ pub(super) struct Told {
     pub duration: Option<Time>,
     /// End of its stem.
     pub stem_end: Position,
+    /// Bytes that were counted as kept while it was read.
+    pub kept: usize,
 }
 
 /// By the slot of its text, what a note told that told nothing beside.

@@ -78,7 +78,7 @@ fn how_often(text: &mut Cursor) {
 }
 
 /// `<!ATTLIST` (productions 52 and 53).
-pub(super) fn attributes(text: &mut Cursor, entities: &mut Entities) -> Result<(), Fault> {
+pub(super) fn attributes(text: &mut Cursor, entities: &Entities) -> Result<(), Fault> {
     text.space()?;
     text.name()?;
     loop {
@@ -126,7 +126,7 @@ fn choice<'a>(text: &mut Cursor<'a>, name: fn(&mut Cursor<'a>) -> Result<&'a str
 }
 
 /// What an attribute is where it is not written (production 60). A value that stands there is one of any attribute (production 10).
-fn default(text: &mut Cursor, entities: &mut Entities) -> Result<(), Fault> {
+fn default(text: &mut Cursor, entities: &Entities) -> Result<(), Fault> {
     if text.eat("#REQUIRED") || text.eat("#IMPLIED") {
         return Ok(());
     }
@@ -141,7 +141,7 @@ fn default(text: &mut Cursor, entities: &mut Entities) -> Result<(), Fault> {
     if let Some(at) = value.find('<') {
         return Err(Fault::new("\"<\" stands in the value of an attribute", "Write \"&lt;\" instead", start + at, 1));
     }
-    entities.check_value(value, start)
+    entities.check_default(value, start)
 }
 
 /// `<!NOTATION` (productions 82 and 83). Nothing is ever fetched for one.
