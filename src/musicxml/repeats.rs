@@ -242,7 +242,7 @@ pub(super) mod tests {
         let [dotted, cue] = ["<dot/>", "<cue/>"].map(of_one_slot);
         let text = format!(
             "<score-partwise><part-list><score-part id='P1'/></part-list><part id='P1'><measure number='1'>\
-            {dotted}<x>{cue}</x>{cue}{dotted}</measure></part></score-partwise>"
+            {dotted}</measure><x>{cue}</x><measure number='2'>{cue}{dotted}</measure></part></score-partwise>"
         );
         let source = Source::spool("-", text.as_bytes()).expect("opens").remove(0);
         let score = read(source.unchecked_stream().expect("opens")).expect("sound");

@@ -227,8 +227,10 @@ mod tests {
     #[test]
     fn who_goes_on_knows_what_the_other_was_told() {
         let [dotted, cue] = ["<dot/>", "<cue/>"].map(of_one_slot);
-        let part = |id: u8, music: &str| format!("<part id='P{id}'><measure number='1'>{music}</measure></part>");
-        let parts = [part(0, &dotted), part(1, &format!("<x>{cue}</x>")), "<!-- <part  -->".to_owned(), part(2, &cue)];
+        let part = |id: u8, music: &str| format!("<part id='P{id}'>{music}</part>");
+        let bar = |note: &str| format!("<measure number='1'>{note}</measure>");
+        let unread = format!("<x>{cue}</x>");
+        let parts = [part(0, &bar(&dotted)), part(1, &unread), "<!-- <part  -->".to_owned(), part(2, &bar(&cue))];
         let list: Vec<String> = (0..3).map(|id| format!("<score-part id='P{id}'/>")).collect();
         let text = format!("<score-partwise><part-list>{}</part-list>{}</score-partwise>", list.concat(), parts.concat());
         let (one, alone) = both(text.as_bytes()).expect("several find the same");
