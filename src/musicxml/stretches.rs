@@ -227,12 +227,20 @@ mod tests {
     #[test]
     fn who_goes_on_knows_what_the_other_was_told() {
         let [dotted, cue] = ["<dot/>", "<cue/>"].map(of_one_slot);
-        let part = |id: u8, music: &str| format!("<part id='P{id}'>{music}</part>");
         let bar = |note: &str| format!("<measure number='1'>{note}</measure>");
-        let unread = format!("<x>{cue}</x>");
-        let parts = [part(0, &bar(&dotted)), part(1, &unread), "<!-- <part  -->".to_owned(), part(2, &bar(&cue))];
         let list: Vec<String> = (0..3).map(|id| format!("<score-part id='P{id}'/>")).collect();
-        let text = format!("<score-partwise><part-list>{}</part-list>{}</score-partwise>", list.concat(), parts.concat());
+        // Each a third of the text: the second begins with a part, the last with what only looks like one.
+        let thirds = [
+            format!("<score-partwise><part-list>{}</part-list><part id='P0'>{}", list.concat(), bar(&dotted)),
+            format!("<part id='P1'><x>{cue}</x>"),
+            format!("<!-- <part  --><part id='P2'>{}", bar(&cue)),
+        ];
+        let ends = ["</part>", "</part>", "</part></score-partwise>"];
+        let text: Vec<String> =
+            thirds.iter().zip(ends).map(|(third, end)| format!("{third:<width$}{end}", width = 400 - end.len())).collect();
+        let text = text.concat();
+        let source = Source::spool("-", text.as_bytes()).expect("opens").remove(0);
+        assert_eq!(guesses(&source.plain().expect("it is plain"), 3, 200), [400, 805]);
         let (one, alone) = both(text.as_bytes()).expect("several find the same");
         assert!(one == alone);
     }
