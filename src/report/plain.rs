@@ -26,6 +26,7 @@ fn steers(sign: char) -> bool {
                 | '\u{feff}'
                 | '\u{ffa0}'
                 | '\u{fff9}'..='\u{fffb}'
+                | '\u{13430}'..='\u{1343f}'
                 | '\u{1bca0}'..='\u{1bca3}'
                 | '\u{1d173}'..='\u{1d17a}'
                 | '\u{e0000}'..='\u{e007f}'
