@@ -1,5 +1,6 @@
 //! Notes that are alike share what they are.
 
+use super::word::hashed;
 use crate::score::{NoteBody, Tone};
 use std::sync::Arc;
 
@@ -37,8 +38,7 @@ fn slot(body: &NoteBody) -> usize {
     let [onset, duration] = [body.onset, body.duration].map(|time| (time.numer().cast_unsigned(), time.denom().cast_unsigned()));
     let rest = u32::from_le_bytes([body.staff, body.voice, body.beams, body.stem as u8]);
     let words = [onset.0, onset.1, duration.0, duration.1, pitch, body.traits.bits(), rest];
-    // The hash of the compiler's own tables: a turn, a sum without carry and a product.
-    let hash = words.into_iter().fold(0_u64, |hash, word| (hash.rotate_left(5) ^ u64::from(word)).wrapping_mul(0x517c_c1b7_2722_0a95));
+    let hash = words.into_iter().fold(0, |hash, word| hashed(hash, u64::from(word)));
     usize::try_from(hash >> (u64::BITS - BITS)).unwrap_or_default()
 }
 

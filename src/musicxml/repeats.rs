@@ -1,6 +1,7 @@
 //! Notes that are written as one before them was, to the byte, as most notes of a score are: what they hold has been found well-formed
 //! once, and need not be cut again.
 
+use super::word::hashed;
 use memchr::memchr;
 use memchr::memmem::Finder;
 
@@ -123,8 +124,7 @@ fn slot(text: &[u8]) -> usize {
     let sum = |hash: u64, word: u128| {
         #[expect(clippy::cast_possible_truncation, reason = "one half, then the other")]
         let halves = word as u64 ^ ((word >> 64) as u64).rotate_left(32);
-        // The hash of the compiler's own tables: a turn, a sum without carry and a product.
-        (hash.rotate_left(5) ^ halves).wrapping_mul(0x517c_c1b7_2722_0a95)
+        hashed(hash, halves)
     };
     let hash = chunks.iter().fold(rest.len() as u64, |hash, chunk| sum(hash, u128::from_le_bytes(*chunk)));
     usize::try_from(hash >> (u64::BITS - BITS)).unwrap_or_default()

@@ -15,6 +15,11 @@ pub(super) fn first_bytes(count: u32) -> u64 {
     u64::MAX >> (u64::BITS - 8 * count.clamp(1, 8))
 }
 
+/// A hash with one word more: that of the compiler's own tables, a turn, a sum without carry and a product.
+pub(super) fn hashed(hash: u64, word: u64) -> u64 {
+    (hash.rotate_left(5) ^ word).wrapping_mul(0x517c_c1b7_2722_0a95)
+}
+
 /// The highest bit of the first byte that is `byte`, and perhaps of some behind it.
 fn equal(word: u64, byte: u8) -> u64 {
     let others = word ^ (ONES * u64::from(byte));
