@@ -2,7 +2,7 @@
 
 use crate::place::Place;
 use crate::score::mark::{Side, Span};
-use crate::score::{MarkKind, Score, SignKind, Traits};
+use crate::score::{Mark, MarkKind, Score, SignKind, Traits};
 use crate::turn::is_tempo;
 use std::collections::BTreeMap;
 
@@ -109,19 +109,17 @@ pub(super) fn all(score: &Score, places: &[usize]) -> Vec<MarkHere> {
         }
         before = Some(*bar);
         let last = place + 1 == places.len();
-        for part in &score.parts {
-            for sign in part.signs_of(*bar) {
-                if let SignKind::Time { beats, beat_type, .. } = &sign.kind {
-                    let text = format!("{beats}/{beat_type}");
-                    if metre.as_ref() != Some(&text) {
-                        put(place, Kind::Time, text.clone(), sign.at, true);
-                        metre = Some(text);
-                    }
+        for sign in score.signs_at(*bar) {
+            if let SignKind::Time { beats, beat_type, .. } = &sign.kind {
+                let text = format!("{beats}/{beat_type}");
+                if metre.as_ref() != Some(&text) {
+                    put(place, Kind::Time, text.clone(), sign.at, true);
+                    metre = Some(text);
                 }
             }
         }
-        for (index, part) in score.parts.iter().enumerate() {
-            for mark in part.marks_of(*bar) {
+        for (index, marks) in score.marks_by_part(*bar) {
+            for mark in marks {
                 if let Some((at_bar, kind, text)) = told(&mark.kind, place, last) {
                     let tempo = matches!(kind, Kind::Tempo | Kind::Metronome);
                     put(at_bar, kind, text, mark.at, !tempo || index == 0 || tempo_for_all(score, *bar));
@@ -172,9 +170,9 @@ fn tempo_for_all(score: &Score, bar: usize) -> bool {
         MarkKind::Metronome { .. } => true,
         _ => false,
     };
-    let marks = |part: &crate::score::Part| part.marks_of(bar).iter().any(|mark| tells(&mark.kind));
-    let playback = score.parts.iter().flat_map(|part| part.marks_of(bar)).any(|mark| matches!(mark.kind, MarkKind::Tempo(_)));
-    playback || score.parts.iter().filter(|part| marks(part)).count() * 2 >= score.parts.len()
+    let playback = score.marks_at(bar).any(|mark| matches!(mark.kind, MarkKind::Tempo(_)));
+    let telling = || score.marks_by_part(bar).filter(|(_, marks)| marks.iter().any(|mark| tells(&mark.kind)));
+    playback || telling().count() * 2 >= score.parts.len()
 }
 
 /// The fermata of a bar in which everybody waits: more than half of the parts have one. In a copy of one part, its own, over
@@ -183,10 +181,11 @@ fn waits_for_all(score: &Score, bar: usize) -> Option<Place> {
     let waits = |part: &crate::score::Part| {
         part.notes_of(bar).iter().find(|note| note.traits.contains(Traits::FERMATA)).map(crate::score::Note::place)
     };
-    let on_bar_line = |part: &crate::score::Part| {
-        let marks = part.marks_of(bar).iter();
-        marks.filter(|mark| matches!(mark.kind, MarkKind::Barline { fermata: true, .. })).map(|mark| mark.at).next()
-    };
+    let holds = |mark: &&Mark| matches!(mark.kind, MarkKind::Barline { fermata: true, .. });
+    let on_bar_line = |part: &crate::score::Part| part.marks_of(bar).iter().find(holds).map(|mark| mark.at);
+    if !score.may_hold(bar, Traits::FERMATA) && score.marks_at(bar).find(holds).is_none() {
+        return None;
+    }
     let all: Vec<Place> = score.parts.iter().filter_map(|part| waits(part).or_else(|| on_bar_line(part))).collect();
     all.first().copied().filter(|_| all.len() * 2 > score.parts.len())
 }

@@ -260,7 +260,7 @@ fn gap(bench: &Bench, between: Between, upper_at: Standing, lower_at: Standing, 
 
 /// A system begins with the sign of the coda, which is set apart.
 fn begins_coda(bench: &Bench, system: &layout::System) -> bool {
-    let mut marks = bench.score.parts.iter().flat_map(|part| part.marks_of(system.bars.start));
+    let mut marks = bench.score.marks_at(system.bars.start);
     marks.any(|mark| mark.kind == MarkKind::Coda && mark.onset == Time::ZERO)
 }
 

@@ -72,7 +72,7 @@ pub(super) fn bars(bench: &Bench, pages: &[Page]) -> Vec<Bar> {
     let mut bars: Vec<Bar> = (0..score.bar_count())
         .map(|bar| {
             // One that begins inside another is no rest of its own.
-            let gathered = if bar < gathered_until { 0 } else { rest::gathered(score, bar) };
+            let gathered = if bar < gathered_until { 0 } else { u32::from(score.most_rest_bars(bar)) };
             gathered_until = gathered_until.max(bar.saturating_add(gathered as usize));
             let across = rest::across(score, bar, gathered);
             let length = runs[bar].max(gathered).max(1) as usize;

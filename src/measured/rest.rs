@@ -18,11 +18,6 @@ pub struct Across {
     pub at: Place,
 }
 
-/// Bars that the multi-bar rest that begins in a bar stands for: of the part that says most; 0 where none begins.
-pub(super) fn gathered(score: &Score, bar: usize) -> u32 {
-    score.parts.iter().filter_map(|part| part.bars.get(bar)).map(|bar| u32::from(bar.rest_bars)).max().unwrap_or(0)
-}
-
 /// The first thing inside a multi-bar rest of so many bars that should part it: a mark, a double bar, a repeat, a fermata, a
 /// change of time, key or tempo.
 pub(super) fn across(score: &Score, first: usize, gathered: u32) -> Option<Across> {
@@ -30,7 +25,7 @@ pub(super) fn across(score: &Score, first: usize, gathered: u32) -> Option<Acros
     let found = |bar: usize, (what, at): (&'static str, Place)| Across { what, bar: score.bar_number(bar), at };
     let waits_in = |bar: usize| score.parts.iter().flat_map(|part| part.notes_of(bar)).find_map(waits);
     let inside = (first + 1..end).find_map(|bar| {
-        let ends = score.parts.iter().flat_map(|part| part.marks_of(bar - 1)).find_map(ends_with);
+        let ends = score.marks_at(bar - 1).find_map(ends_with);
         let begins = || score.parts.iter().find_map(|part| begins_with(part, bar));
         let signs = || score.parts.iter().find_map(|part| changes(part, bar));
         let before = ends.or_else(|| waits_in(bar - 1)).map(|one| found(bar - 1, one));
@@ -101,18 +96,17 @@ fn waits(note: &Note) -> Option<(&'static str, Place)> {
 /// For every bar, how many bars of rest in a row begin there that could be gathered to one multi-bar rest: in all
 /// parts at once, with no mark, sign or bar line of its own between them.
 pub(super) fn in_a_row(score: &Score) -> Vec<u32> {
-    let all = score.bar_count();
-    let mut runs = vec![0; all];
+    let resting = resting(score);
+    let mut runs = vec![0; resting.len()];
     let mut gathered_until = 0;
     let mut begun: Option<usize> = None;
-    for bar in 0..all {
-        let gathered = gathered(score, bar);
+    for (bar, resting) in resting.into_iter().enumerate() {
+        let gathered = usize::from(score.most_rest_bars(bar));
         if gathered > 0 {
-            gathered_until = bar + gathered as usize;
+            gathered_until = bar + gathered;
         }
-        let rests = bar >= gathered_until && score.parts.iter().all(|part| is_whole_bar_rest(part, bar));
-        let something_before =
-            score.parts.iter().any(|part| begins_with_something(part, bar) || bar > 0 && ends_with_something(part, bar - 1));
+        let rests = bar >= gathered_until && resting;
+        let something_before = begins_with_something(score, bar) || bar > 0 && score.marks_at(bar - 1).any(ends_with_something);
         if !rests || something_before {
             begun = None;
         }
@@ -122,6 +116,17 @@ pub(super) fn in_a_row(score: &Score) -> Vec<u32> {
         }
     }
     runs
+}
+
+/// Which bars are rests in all parts.
+fn resting(score: &Score) -> Vec<bool> {
+    let mut resting = vec![true; score.bar_count()];
+    for part in &score.parts {
+        for (bar, resting) in resting.iter_mut().enumerate() {
+            *resting = *resting && is_whole_bar_rest(part, bar);
+        }
+    }
+    resting
 }
 
 /// Nothing but one rest for the whole bar on each staff, and it is shown.
@@ -141,12 +146,12 @@ fn is_whole_bar_rest(part: &Part, bar: usize) -> bool {
 
 /// Something stands at the beginning of a bar that a multi-bar rest may not cover: a mark, a change of clef, key, time or
 /// tempo, a repeat.
-fn begins_with_something(part: &Part, bar: usize) -> bool {
-    let sign = part.signs_of(bar).iter().any(|sign| match sign.kind {
+fn begins_with_something(score: &Score, bar: usize) -> bool {
+    let sign = score.signs_at(bar).any(|sign| match sign.kind {
         SignKind::Clef(_) | SignKind::Key { .. } | SignKind::Time { .. } | SignKind::Transpose { .. } => bar > 0,
         _ => false,
     });
-    let mark = part.marks_of(bar).iter().any(|mark| match &mark.kind {
+    let mark = score.marks_at(bar).any(|mark| match &mark.kind {
         MarkKind::Barline { side, repeat, ending, style, .. } => {
             *side == Side::Left && (repeat.is_some() || ending.is_some() || is_double(style))
         }
@@ -155,14 +160,14 @@ fn begins_with_something(part: &Part, bar: usize) -> bool {
     sign || mark
 }
 
-/// A bar ends with more than a plain bar line.
-fn ends_with_something(part: &Part, bar: usize) -> bool {
-    part.marks_of(bar).iter().any(|mark| match &mark.kind {
+/// Whether a mark makes the end of its bar more than a plain bar line.
+fn ends_with_something(mark: &Mark) -> bool {
+    match &mark.kind {
         MarkKind::Barline { side, repeat, ending, style, fermata, .. } => {
             *side != Side::Left && (repeat.is_some() || ending.is_some() || *fermata || is_double(style))
         }
         _ => false,
-    })
+    }
 }
 
 fn is_double(style: &str) -> bool {

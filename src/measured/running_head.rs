@@ -183,7 +183,7 @@ pub(super) fn opens_with_heading(bench: &Bench, ordinal: u32, first_bar: usize, 
     let texts = bench.writing.credits(ordinal).flat_map(|credit| &credit.words);
     let above = |y: Option<Tenths>| y.zip(music_from).is_some_and(|(y, from)| y > from);
     let mut heads = texts.filter(|words| !words.text.trim().is_empty() && large(words.points) && above(words.y));
-    let mut marks = bench.score.parts.iter().flat_map(|part| part.marks_of(first_bar));
+    let mut marks = bench.score.marks_at(first_bar);
     heads.next().is_some()
         || marks.any(|mark| {
             let words = matches!(&mark.kind, MarkKind::Words(words) if !words.trim().is_empty());

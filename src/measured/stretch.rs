@@ -65,7 +65,7 @@ pub(super) fn rehearsal_marks(score: &Score) -> u32 {
 }
 
 fn has_mark(score: &Score, bar: usize) -> bool {
-    score.parts.iter().flat_map(|part| part.marks_of(bar)).any(|mark| matches!(mark.kind, MarkKind::Rehearsal(_)))
+    score.marks_at(bar).any(|mark| matches!(mark.kind, MarkKind::Rehearsal(_)))
 }
 
 fn is_counted(score: &Score, bar: usize) -> bool {
@@ -98,7 +98,9 @@ fn unmarked<'a>(bench: &'a Bench, bars: Range<usize>, marked: &'a [bool]) -> imp
 
 /// Rests of two bars and more. Bars in which nothing but cues stands belong to the rest before them.
 fn rests(bench: &Bench, bars: Range<usize>, seconds: &[Option<f64>], cue_staves: &BTreeSet<(usize, u8)>) -> Vec<Stretch> {
-    let small_are_others = |bar: usize| bench.score.parts.iter().any(|part| has_rest_beside_small(part.notes_of(bar)));
+    let small_are_others = |bar: usize| {
+        bench.score.may_hold(bar, Traits::SMALL) && bench.score.parts.iter().any(|part| has_rest_beside_small(part.notes_of(bar)))
+    };
     let plays = |bar: &usize| {
         let small_are_others = small_are_others(*bar);
         bench.score.parts.iter().enumerate().any(|(index, part)| {
@@ -132,7 +134,7 @@ fn rests(bench: &Bench, bars: Range<usize>, seconds: &[Option<f64>], cue_staves:
 
 /// A mark stands at the entry itself: a player who has counted to it is sure.
 fn begins_with_mark(score: &Score, bar: usize) -> bool {
-    let mut marks = score.parts.iter().flat_map(|part| part.marks_of(bar));
+    let mut marks = score.marks_at(bar);
     marks.any(|mark| matches!(mark.kind, MarkKind::Rehearsal(_)) && mark.onset == Time::ZERO)
 }
 

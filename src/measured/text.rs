@@ -3,6 +3,7 @@
 use super::{Bars, Bench};
 use crate::place::{Known, Place};
 use crate::score::MarkKind;
+use rayon::prelude::*;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 
@@ -46,7 +47,7 @@ const MOST_BELIEVED_POINTS: f64 = 20.0;
 
 /// Sizes of the texts of all parts, those of one part and size together.
 pub(super) fn sizes(bench: &Bench) -> Vec<Text> {
-    (0..bench.score.parts.len()).flat_map(|part| of_part(bench, part)).collect()
+    (0..bench.score.parts.len()).into_par_iter().flat_map_iter(|part| of_part(bench, part)).collect()
 }
 
 /// What of a text tells it from others: its kind and its size in thousandths of a point; `None` where no size is stated.

@@ -6,7 +6,7 @@ use super::number;
 use super::reader::{MOST_BARS, Reader};
 use crate::place::Place;
 use crate::score::instructions::{BarNumbering, Print, PrintLayout, StaffLayout};
-use crate::score::{Bar, BarNumber};
+use crate::score::{Bar, BarNumber, Traits};
 use crate::units::{Tenths, Time};
 use std::ops::RangeInclusive;
 
@@ -94,9 +94,13 @@ impl Reader {
             }
         }
         let length = self.states[part].reach;
-        if let Some(bar) = self.score.parts[part].bars.last_mut() {
+        let index = self.bar_index(part);
+        let own = &mut self.score.parts[part];
+        if let Some(bar) = own.bars.last_mut() {
             bar.length = length;
         }
+        let traits = own.notes_of(index).iter().fold(Traits::empty(), |all, note| all | note.traits);
+        self.score.by_bar.hold(index, traits);
         Ok(())
     }
 

@@ -269,6 +269,7 @@ impl Reader {
         prints.shrink_to_fit();
         self.score.parts.iter_mut().for_each(shrink);
         self.score.instructions.widths.iter_mut().for_each(Vec::shrink_to_fit);
+        self.score.by_bar.close(&self.score.parts);
         super::sanity::check(&mut self.score);
     }
 

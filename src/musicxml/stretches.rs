@@ -140,6 +140,7 @@ impl Reader {
                 self.score.instructions.widths[index] = widths;
             }
         }
+        self.score.by_bar.hold_all(&other.score.by_bar);
         other.score.flaws.into_iter().for_each(|flaw| self.note_flaw(flaw));
         true
     }

@@ -33,7 +33,7 @@ pub(super) fn read(score: &Score, instructions: &Instructions, breaks: &Breaks) 
 }
 
 fn final_bar_line(score: &Score, bar: usize) -> bool {
-    let marks = score.parts.iter().flat_map(|part| part.marks_of(bar));
+    let marks = score.marks_at(bar);
     let mut found = false;
     for mark in marks {
         if let MarkKind::Barline { style, side: Side::Right, repeat, .. } = &mark.kind {
@@ -48,7 +48,7 @@ fn final_bar_line(score: &Score, bar: usize) -> bool {
 
 /// The last two bars say that the music goes on at once.
 fn runs_on(score: &Score, bar: usize) -> bool {
-    let marks = score.parts.iter().flat_map(|part| (bar.saturating_sub(1)..=bar).flat_map(|bar| part.marks_of(bar)));
+    let marks = (bar.saturating_sub(1)..=bar).flat_map(|bar| score.marks_at(bar));
     marks.filter_map(|mark| if let MarkKind::Words(words) = &mark.kind { Some(words) } else { None }).any(|words| {
         let words = words.to_lowercase();
         words.contains("attacca") || words.contains("segue")
@@ -70,7 +70,7 @@ fn second_sign(score: &Score, instructions: &Instructions, breaks: &Breaks, bar:
         indent_at(bar) > within + Tenths(20.0)
     };
     let heading = opens_system
-        && score.parts.iter().flat_map(|part| part.marks_of(bar)).any(|mark| match &mark.kind {
+        && score.marks_at(bar).any(|mark| match &mark.kind {
             // Large words over the first bar: a heading written as a direction.
             MarkKind::Words(_) => mark.points.is_some_and(|points| f64::from(points) >= HEADING_POINTS),
             _ => false,

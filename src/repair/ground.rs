@@ -204,7 +204,7 @@ impl<'a> Ground<'a> {
 
     /// Whether a double bar, a rehearsal mark or the end of a repeat stands at the bar line before a bar.
     pub(super) fn is_good_break(&self, bar: usize) -> bool {
-        let marks = |bar: usize| self.score.parts.iter().flat_map(move |part| part.marks_of(bar)).map(|mark| &mark.kind);
+        let marks = |bar: usize| self.score.marks_at(bar).map(|mark| &mark.kind);
         let ends = |kind: &MarkKind| match kind {
             MarkKind::Barline { style, side: BarSide::Right, repeat, .. } => {
                 *repeat == Some(Span::Stop) || style == "light-light" || style == "light-heavy"
@@ -221,7 +221,7 @@ impl<'a> Ground<'a> {
             .map(|bar| {
                 let mut begins = false;
                 let mut ends = false;
-                for kind in self.score.parts.iter().flat_map(|part| part.marks_of(bar)).map(|mark| &mark.kind) {
+                for kind in self.score.marks_at(bar).map(|mark| &mark.kind) {
                     if let MarkKind::Barline { ending: Some((span, _)), .. } = kind {
                         begins |= *span == Span::Start;
                         ends |= *span != Span::Start;

@@ -63,6 +63,13 @@ impl Outcome {
         self.not_judged.dedup();
     }
 
+    /// This and another outcome of the same file.
+    #[must_use]
+    pub fn with(mut self, other: Self) -> Self {
+        self.append(other);
+        self
+    }
+
     /// Takes in another outcome of the same file, and keeps the order of both lists.
     pub fn append(&mut self, other: Self) {
         self.findings.extend(other.findings);
@@ -127,11 +134,8 @@ pub fn judge(book: &RuleBook, subject: &str, things: &(impl Things + ?Sized), co
         }
         judges
     });
-    let mut outcome = Outcome::default();
-    for judge in judges.into_iter().flatten() {
-        outcome.append(judge.close(things));
-    }
-    outcome
+    let closed: Vec<Outcome> = judges.unwrap_or_default().into_par_iter().map(|judge| judge.close(things)).collect();
+    closed.into_iter().fold(Outcome::default(), Outcome::with)
 }
 
 fn known_role<'a>(context: &Context<'a>) -> Option<&'a str> {

@@ -4,12 +4,14 @@
 //! point at keeps its [`Place`]. Arrays are flat, so that memory grows with bars and notes, not with the
 //! bytes of the file.
 
+mod by_bar;
 pub mod instructions;
 pub mod mark;
 pub mod note;
 pub mod part;
 pub mod sign;
 
+pub use by_bar::ByBar;
 pub use instructions::Instructions;
 pub use mark::{Mark, MarkKind};
 pub use note::{Lyric, Note, NoteBody, Tone, Traits};
@@ -69,6 +71,8 @@ pub struct Score {
     pub credits: Vec<Credit>,
     /// The parts in the order of the part list, top of the score first.
     pub parts: Vec<Part>,
+    /// What stands at each bar in whatever part.
+    pub by_bar: ByBar,
     /// Groups of parts, outermost first.
     pub groups: Vec<PartGroup>,
     /// What is wrong in the file but did not stop the reading.

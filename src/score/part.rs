@@ -61,12 +61,22 @@ impl Part {
 
     /// The marks of a bar; empty where the part has no such bar.
     pub fn marks_of(&self, bar: usize) -> &[Mark] {
-        &self.marks[self.range(bar, |bar| bar.first_mark, self.marks.len())]
+        &self.marks[self.mark_range(bar)]
+    }
+
+    /// Which of its marks are those of a bar.
+    pub(super) fn mark_range(&self, bar: usize) -> Range<usize> {
+        self.range(bar, |bar| bar.first_mark, self.marks.len())
     }
 
     /// The signs of a bar; empty where the part has no such bar.
     pub fn signs_of(&self, bar: usize) -> &[Sign] {
-        &self.signs[self.range(bar, |bar| bar.first_sign, self.signs.len())]
+        &self.signs[self.sign_range(bar)]
+    }
+
+    /// Which of its signs are those of a bar.
+    pub(super) fn sign_range(&self, bar: usize) -> Range<usize> {
+        self.range(bar, |bar| bar.first_sign, self.signs.len())
     }
 
     /// The syllables of a bar; empty where the part has no such bar.

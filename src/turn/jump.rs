@@ -46,7 +46,7 @@ pub fn jumps(score: &Score, bars: Range<usize>) -> Vec<Jump> {
     let mut jumps = Vec::new();
     for bar in bars.clone() {
         let (mut starts, mut stops, mut has_segno, mut da_capo, mut dal_segno) = (false, false, false, false, false);
-        for mark in score.parts.iter().flat_map(|part| part.marks_of(bar)) {
+        for mark in score.marks_at(bar) {
             match &mark.kind {
                 MarkKind::Barline { repeat: Some(Span::Start), side, .. } => starts |= *side == Side::Left,
                 MarkKind::Barline { repeat: Some(Span::Stop), .. } => stops = true,
@@ -82,7 +82,7 @@ pub fn jumps(score: &Score, bars: Range<usize>) -> Vec<Jump> {
 /// what lies between.
 pub(super) fn first_ending(score: &Score, bar: usize) -> Option<usize> {
     let begins = |bar: usize| {
-        let marks = score.parts.iter().flat_map(|part| part.marks_of(bar)).map(|mark| &mark.kind);
+        let marks = score.marks_at(bar).map(|mark| &mark.kind);
         marks.into_iter().find_map(|kind| match kind {
             MarkKind::Barline { ending: Some((Span::Start, number)), .. } => Some(number.clone()),
             _ => None,

@@ -5,6 +5,7 @@ use super::play::{has_rest_beside_small, plays};
 use super::tempo::{Tempi, Told};
 use crate::score::{MarkKind, Note, Score, Traits};
 use crate::units::Time;
+use rayon::prelude::*;
 use std::ops::Range;
 
 /// Quarters in a whole note.
@@ -64,7 +65,14 @@ struct Row {
 impl Row {
     fn of(score: &Score, lanes: &[Lane]) -> Self {
         let bars = score.bar_count();
-        let sounding: Vec<Option<Sounding>> = (0..bars).map(|bar| sounds(score, lanes, bar)).collect();
+        let by_part = lanes.par_chunk_by(|one, other| one.0 == other.0).map(|lanes| sounding(score, lanes));
+        let sounding = by_part.reduce(
+            || vec![None; bars],
+            |mut all, part| {
+                all.iter_mut().zip(part).for_each(|(all, part)| *all = together(*all, part));
+                all
+            },
+        );
         let mut previous = vec![None; bars];
         let mut next = vec![None; bars];
         for bar in 0..bars {
@@ -95,21 +103,24 @@ impl Row {
     }
 }
 
-fn sounds(score: &Score, lanes: &[Lane], bar: usize) -> Option<Sounding> {
-    let mut found: Option<Sounding> = None;
-    for lane in lanes.chunk_by(|one, other| one.0 == other.0) {
-        let notes = score.parts.get(lane[0].0).map_or(&[][..], |part| part.notes_of(bar));
-        let small_are_others = has_rest_beside_small(notes);
-        let own = |note: &&Note| plays(note, small_are_others) && lane.iter().any(|(_, staff)| *staff == note.staff);
-        for note in notes.iter().filter(own) {
+/// What sounds in each bar on some lanes of one part.
+fn sounding(score: &Score, lanes: &[Lane]) -> Vec<Option<Sounding>> {
+    let part = lanes.first().and_then(|(part, _)| score.parts.get(*part));
+    let in_bar = |bar: usize| {
+        let notes = part.map_or(&[][..], |part| part.notes_of(bar));
+        let small_are_others = score.may_hold(bar, Traits::SMALL) && has_rest_beside_small(notes);
+        let own = |note: &&Note| plays(note, small_are_others) && lanes.iter().any(|(_, staff)| *staff == note.staff);
+        notes.iter().filter(own).fold(None, |found, note| {
             let first = note.onset.whole_notes() * QUARTERS;
-            let last = first + note.duration.whole_notes() * QUARTERS;
-            found = Some(
-                found.map_or(Sounding { first, last }, |found| Sounding { first: found.first.min(first), last: found.last.max(last) }),
-            );
-        }
-    }
-    found
+            together(found, Some(Sounding { first, last: first + note.duration.whole_notes() * QUARTERS }))
+        })
+    };
+    (0..score.bar_count()).map(in_bar).collect()
+}
+
+fn together(one: Option<Sounding>, other: Option<Sounding>) -> Option<Sounding> {
+    let Some((one, other)) = one.zip(other) else { return one.or(other) };
+    Some(Sounding { first: one.first.min(other.first), last: one.last.max(other.last) })
 }
 
 /// A turn at the beginning of a bar.
@@ -280,20 +291,22 @@ impl<'a> Turning<'a> {
 fn held(score: &Score, parts: &[usize], tempi: &Tempi, bar: usize, holds: &mut Vec<(Moment, f64)>) {
     let mut found: Vec<(f64, f64)> = Vec::new();
     let mut hold = |onset: f64, seconds: f64| found.push((onset, seconds.max(LEAST_HOLD)));
-    for part in parts.iter().filter_map(|part| score.parts.get(*part)) {
+    let asked: &[usize] = if score.may_hold(bar, Traits::FERMATA) { parts } else { &[] };
+    for part in asked.iter().filter_map(|part| score.parts.get(*part)) {
         let resting = |note: &&Note| note.is_rest() && note.traits.contains(Traits::FERMATA);
         for rest in part.notes_of(bar).iter().filter(resting) {
             let onset = rest.onset.whole_notes() * QUARTERS;
             hold(onset, tempi.within(bar, onset, onset + rest.duration.whole_notes() * QUARTERS));
         }
-        for mark in part.marks_of(bar) {
-            match &mark.kind {
-                MarkKind::Words(words) if is_general_pause(words) => hold(0.0, tempi.seconds(bar).unwrap_or_default()),
-                MarkKind::Barline { fermata: true, .. } => hold(mark.onset.whole_notes() * QUARTERS, 0.0),
-                _ => {}
-            }
+    }
+    for mark in score.marks_by_part(bar).filter(|(part, _)| parts.binary_search(part).is_ok()).flat_map(|(_, marks)| marks) {
+        match &mark.kind {
+            MarkKind::Words(words) if is_general_pause(words) => hold(0.0, tempi.seconds(bar).unwrap_or_default()),
+            MarkKind::Barline { fermata: true, .. } => hold(mark.onset.whole_notes() * QUARTERS, 0.0),
+            _ => {}
         }
     }
+    // Of several at one moment the longest.
     found.sort_by(|one, other| one.0.total_cmp(&other.0).then(other.1.total_cmp(&one.1)));
     found.dedup_by(|one, other| one.0.total_cmp(&other.0).is_eq());
     holds.extend(found.into_iter().map(|(onset, longer)| ((bar, onset), longer)));
@@ -323,9 +336,8 @@ const CHANGE: [&str; 8] = ["muta in", "change to", "changes to", "take ", "nimmt
 
 fn said(score: &Score, lanes: &[Lane], bar: usize, mut say: impl FnMut(f64, Says)) {
     let mut found: Vec<(Time, Says)> = Vec::new();
-    for lane in lanes.chunk_by(|one, other| one.0 == other.0) {
-        let Some(part) = score.parts.get(lane[0].0) else { continue };
-        for mark in part.marks_of(bar).iter().filter(|mark| lane.iter().any(|(_, staff)| *staff == mark.staff)) {
+    for (part, marks) in score.marks_by_part(bar) {
+        for mark in marks.iter().filter(|mark| lanes.binary_search(&(part, mark.staff)).is_ok()) {
             let says = match &mark.kind {
                 MarkKind::Mute | MarkKind::HandWork => Some(Says::Work),
                 MarkKind::Words(words) => in_words(words),

@@ -108,19 +108,17 @@ impl Tempi {
         let bars = score.bar_count();
         let mut segments = vec![Segment { bar: 0, at: 0.0, quarters_a_minute: ASSUMED, told: Told::Assumed }];
         let mut quarters = Vec::with_capacity(bars);
+        let longest = longest(score);
         let mut metre: Option<Time> = None;
         let mut beat = 1.0;
-        for bar in 0..bars {
-            for sign in score.parts.iter().flat_map(|part| part.signs_of(bar)) {
+        for (bar, longest) in longest.into_iter().enumerate() {
+            for sign in score.signs_at(bar) {
                 if let SignKind::Time { bar, beats, beat_type, .. } = &sign.kind {
                     metre = *bar;
                     beat = beat_quarters(beats, beat_type);
                 }
             }
             read_tempi(score, bar, beat, &mut segments);
-            let mut written = score.parts.iter().map(|part| part.bars.get(bar).map_or(Some(Time::ZERO), |bar| bar.length));
-            // A bar whose time was lost in one part is not known in any.
-            let longest = written.try_fold(Time::ZERO, |longest, length| Some(longest.max(length?)));
             let length = longest.and_then(|longest| if longest > Time::ZERO { Some(longest) } else { metre });
             quarters.push(length.map(|length| length.whole_notes() * QUARTERS));
         }
@@ -194,6 +192,17 @@ impl Tempi {
     }
 }
 
+/// How far the music of each bar reaches in the part in which it reaches farthest. A bar whose time was lost in one part is not known in any.
+fn longest(score: &Score) -> Vec<Option<Time>> {
+    let mut longest = vec![Some(Time::ZERO); score.bar_count()];
+    for part in &score.parts {
+        for (longest, bar) in longest.iter_mut().zip(&part.bars) {
+            *longest = longest.zip(bar.length).map(|(longest, length)| longest.max(length));
+        }
+    }
+    longest
+}
+
 /// Quarters of a beat by the time signature: three eighths where the eighths go in threes.
 fn beat_quarters(beats: &str, beat_type: &str) -> f64 {
     let (beats, kind) = (beats.trim().parse::<u32>().unwrap_or(4), beat_type.trim().parse::<f64>().unwrap_or(4.0));
@@ -206,7 +215,7 @@ fn read_tempi(score: &Score, bar: usize, beat: f64, segments: &mut Vec<Segment>)
     // At one moment a metronome mark, which the player sees, comes before a number for playback, and that before words.
     let mut found: Vec<(Time, Told, u8, f64)> = Vec::new();
     let mut again: Vec<Time> = Vec::new();
-    for mark in score.parts.iter().flat_map(|part| part.marks_of(bar)) {
+    for mark in score.marks_at(bar) {
         match &mark.kind {
             // Of a range the faster: it leaves the least time.
             MarkKind::Metronome { beat, from, to } => {

@@ -305,7 +305,7 @@ fn bars_with_signs(score: &Score, changes: &[Changes]) -> Vec<bool> {
         found[bar] = true;
     }
     for (bar, found) in found.iter_mut().enumerate() {
-        *found = *found || score.parts.iter().any(|part| part.marks_of(bar).iter().any(begins_repeat));
+        *found = *found || score.marks_at(bar).any(begins_repeat);
     }
     found
 }

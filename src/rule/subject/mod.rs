@@ -34,6 +34,7 @@ use crate::house::Basis;
 use crate::measured::{Bars, Measured};
 use crate::place::{Confidence, Place};
 use crate::score::Flaw;
+use rayon::prelude::*;
 use std::borrow::Cow;
 use std::sync::Arc;
 
@@ -109,21 +110,25 @@ pub fn judge(book: &RuleBook, flaws: &[Flaw], measured: &Measured, reader: &Read
         role_basis: reader.known_by(),
         enabled,
     };
-    let mut outcome = Outcome::default();
-    let mut about = |subject: &str, things: &dyn Things| outcome.append(judge_things(book, subject, things, &context));
-    about("fault", &flaws.iter().map(fault::line).collect::<Vec<_>>());
-    about("file", &vec![file::line(&file)]);
-    about("paper", &measured.papers.iter().map(|paper| paper::line(paper, measured)).collect::<Vec<_>>());
-    about("page", &page::lines(measured));
-    about("system", &system::lines(measured));
-    about("staff", &staff::lots(measured));
-    about("gap", &gap::lots(measured));
-    about("bar", &bar::lines(measured));
-    about("opening", &opening::lines(measured));
-    about("movement", &movement::lines(measured));
-    about("stretch", &stretch::lines(measured));
-    about("text", &text::lines(measured));
-    about("turn", &turn::lines(measured));
+    let about = |subject: &str, things: &dyn Things| judge_things(book, subject, things, &context);
+    let subjects: [&(dyn Fn() -> Outcome + Sync); 13] = [
+        &|| about("fault", &flaws.iter().map(fault::line).collect::<Vec<_>>()),
+        &|| about("file", &vec![file::line(&file)]),
+        &|| about("paper", &measured.papers.iter().map(|paper| paper::line(paper, measured)).collect::<Vec<_>>()),
+        &|| about("page", &page::lines(measured)),
+        &|| about("system", &system::lines(measured)),
+        &|| about("staff", &staff::lots(measured)),
+        &|| about("gap", &gap::lots(measured)),
+        &|| about("bar", &bar::lines(measured)),
+        &|| about("opening", &opening::lines(measured)),
+        &|| about("movement", &movement::lines(measured)),
+        &|| about("stretch", &stretch::lines(measured)),
+        &|| about("text", &text::lines(measured)),
+        &|| about("turn", &turn::lines(measured)),
+    ];
+    // One beside the other, on whatever cores have nothing else to do.
+    let judged: Vec<Outcome> = subjects.par_iter().map(|judge| judge()).collect();
+    let mut outcome = judged.into_iter().fold(Outcome::default(), Outcome::with);
     // Where there is no page to judge, silence would look like a pass.
     if !measured.systems_known {
         let staves = measured.dialect == crate::page::Dialect::None;
