@@ -4,6 +4,7 @@ use super::damage::Damage;
 use super::element::{Element, Key};
 use super::number;
 use super::reader::{MOST_NOTES_A_BAR, Reader};
+use super::repeats::TextNumber;
 use super::told::Told;
 use super::values::trimmed;
 use crate::score::note::{Accidental, NoteHeight, NoteValue, Pitch, Position, Stem, Syllabic};
@@ -33,7 +34,7 @@ impl Reader {
             return Err(Damage::new(what, "No bar holds so many; export the file again.").at(at));
         }
         let (x, y, shown) = self.stands_and_shows();
-        let Told { mut body, duration, stem_end, .. } = self.told(part)?;
+        let (Told { mut body, duration, stem_end, .. }, number) = self.told(part)?;
         body.traits |= shown;
         let chord = body.traits.contains(Traits::CHORD);
         body.onset = if chord { self.states[part].onset.unwrap_or_default() } else { self.now(part) };
@@ -44,9 +45,16 @@ impl Reader {
             }
         }
         self.pull.keep::<Note>();
-        let body = self.bodies.share(body).unwrap_or_else(|new| {
-            self.pull.keep::<NoteBody>();
-            new
+        let known = number.and_then(|number| self.told.last_like(number, &body));
+        let body = known.unwrap_or_else(|| {
+            let body = self.bodies.share(body).unwrap_or_else(|new| {
+                self.pull.keep::<NoteBody>();
+                new
+            });
+            if let Some(number) = number {
+                self.told.keep_last(number, &body);
+            }
+            body
         });
         let part = &mut self.score.parts[part];
         if y.get().or(stem_end.get()).is_some() {
@@ -79,8 +87,9 @@ impl Reader {
         (x, y, shown)
     }
 
-    /// What the note now open tells within itself: read, or as a note that was written the same told it.
-    fn told(&mut self, part: usize) -> Result<Told, Damage> {
+    /// What the note now open tells within itself: read, or as a note that was written the same told it; with the number of its text if it
+    /// may be recalled again.
+    fn told(&mut self, part: usize) -> Result<(Told, Option<TextNumber>), Damage> {
         let number = self.pull.remembered();
         if let Some(number) = number.filter(|_| self.pull.is_repeat())
             && let Some(told) = self.told.recall(number, self.states[part].divisions, &self.score.parts[part].voices)
@@ -88,13 +97,14 @@ impl Reader {
             self.pull.skip()?;
             // What a document may come to does not hang on how it is read.
             self.pull.keep_bytes(told.kept);
-            return Ok(told);
+            return Ok((told, Some(number)));
         }
         let (told, alone) = self.content(part)?;
-        if let Some(number) = number.filter(|_| alone) {
+        let number = number.filter(|_| alone);
+        if let Some(number) = number {
             self.told.remember(number, &told, self.states[part].divisions, &self.score.parts[part].voices);
         }
-        Ok(told)
+        Ok((told, number))
     }
 
     /// Reads what the note now open holds; true if it told nothing but what is given back here.

@@ -32,27 +32,26 @@ struct Runs {
 impl Runs {
     fn of(parts: &[Part], bars: usize, range: impl Fn(&Part, usize) -> Range<usize>) -> Self {
         let count = |number: usize| u32::try_from(number).unwrap_or(u32::MAX);
-        let each = |see: &mut dyn FnMut(usize, Run)| {
-            for (index, part) in parts.iter().enumerate() {
-                for bar in 0..part.bars.len() {
-                    let run = range(part, bar);
-                    if !run.is_empty() {
-                        see(bar, Run { part: count(index), first: count(run.start), end: count(run.end) });
-                    }
+        let mut by_part: Vec<(usize, Run)> = Vec::new();
+        let mut starts = vec![0_u32; bars + 1];
+        for (index, part) in parts.iter().enumerate() {
+            for bar in 0..part.bars.len() {
+                let run = range(part, bar);
+                if !run.is_empty() {
+                    by_part.push((bar, Run { part: count(index), first: count(run.start), end: count(run.end) }));
+                    starts[bar + 1] += 1;
                 }
             }
-        };
-        let mut starts = vec![0_u32; bars + 1];
-        each(&mut |bar, _| starts[bar + 1] += 1);
+        }
         for bar in 0..bars {
             starts[bar + 1] += starts[bar];
         }
         let mut next = starts.clone();
-        let mut runs = vec![Run::default(); starts[bars] as usize];
-        each(&mut |bar, run| {
+        let mut runs = vec![Run::default(); by_part.len()];
+        for (bar, run) in by_part {
             runs[next[bar] as usize] = run;
             next[bar] += 1;
-        });
+        }
         Self { starts, runs }
     }
 
