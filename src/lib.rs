@@ -9,6 +9,8 @@ pub mod units;
 
 pub mod place;
 
+pub mod packed;
+
 pub mod score;
 
 pub mod musicxml;

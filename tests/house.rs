@@ -64,7 +64,7 @@ fn a_room_uses_rooms_above_it_only() {
 fn dependencies(manifest: &str) -> BTreeSet<String> {
     let text = fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join(manifest)).expect("readable");
     let manifest: toml::Table = text.parse().expect("TOML");
-    let tables = ["dependencies", "dev-dependencies"].into_iter().filter_map(|kind| manifest.get(kind)?.as_table());
+    let tables = ["dependencies", "build-dependencies", "dev-dependencies"].into_iter().filter_map(|kind| manifest.get(kind)?.as_table());
     tables.flat_map(|table| table.keys().cloned()).collect()
 }
 

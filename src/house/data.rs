@@ -1,6 +1,7 @@
 //! What the data files of a house have in common: a source for every value, and errors that point
 //! into the TOML.
 
+use crate::packed::Packed;
 use crate::place::Place;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -86,7 +87,12 @@ pub(super) struct DataFile<'a> {
     pub text: &'a str,
 }
 
-impl DataFile<'_> {
+impl<'a> DataFile<'a> {
+    /// A file that comes with the program.
+    pub fn of(packed: Packed<'a>) -> Self {
+        Self { name: packed.name, text: packed.text }
+    }
+
     /// The file as the type its keys must fit.
     pub fn parse<T: serde::de::DeserializeOwned>(self) -> Result<T, DataError> {
         toml::from_str(self.text).map_err(|error| DataError::new(self.name, self.text, error.span(), said(error.message())))
@@ -117,7 +123,7 @@ fn said(message: &str) -> String {
 }
 
 /// The `[source.*]` tables of a data file.
-#[derive(Deserialize)]
+#[derive(Debug, Deserialize)]
 #[serde(transparent)]
 pub(super) struct Sources(BTreeMap<String, Spanned<Source>>);
 

@@ -35,7 +35,7 @@ pub(super) struct Ensemble {
     others: Range,
 }
 
-#[derive(Deserialize)]
+#[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RawEnsemble {
     role: Spanned<String>,

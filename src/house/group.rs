@@ -1,65 +1,28 @@
-//! What several entries of a data file share: `[group.*]` tables, laid under the entries that are `like` them.
+//! A data file whose entries share what stands in its `[group.*]` tables.
 
 use super::data::{DataError, DataFile, UnknownName};
+use crate::packed::{NoGroup, share};
 use serde::de::DeserializeOwned;
-use toml::de::{DeTable, DeValue};
-use toml::{Deserializer, Spanned};
+use toml::Deserializer;
+use toml::de::DeTable;
 
-/// The table of groups, and the key by which an entry names those it is like.
-const GROUP: &str = "group";
-const LIKE: &str = "like";
-
-type Groups<'a> = DeTable<'a>;
-
-/// The file as the type its keys must fit, each entry of the list `entries` filled up from the groups it is `like`: what
-/// it says itself goes first, then the groups in their order. A value with a `source` is taken whole.
+/// The file as the type its keys must fit, each entry of the list `entries` filled up from the groups it is `like`.
 ///
 /// # Errors
 /// No TOML, keys that do not fit, a group that is not there.
 pub(super) fn parse<T: DeserializeOwned>(file: DataFile, entries: &str) -> Result<T, DataError> {
     let wrong = |error: &toml::de::Error| DataError::new(file.name, file.text, error.span(), error.message());
     let mut root = DeTable::parse(file.text).map_err(|error| wrong(&error))?;
-    let groups = match root.get_mut().remove(GROUP).map(Spanned::into_inner) {
-        Some(DeValue::Table(groups)) => groups,
-        _ => DeTable::new(),
-    };
-    if let Some(DeValue::Array(list)) = root.get_mut().get_mut(entries).map(Spanned::get_mut) {
-        for entry in list.iter_mut() {
-            if let DeValue::Table(entry) = entry.get_mut() {
-                fill(entry, &groups, file)?;
-            }
-        }
-    }
+    share(root.get_mut(), entries).map_err(|no_group| said(file, no_group))?;
     T::deserialize(Deserializer::from(root)).map_err(|error| wrong(&error))
 }
 
-fn fill<'a>(entry: &mut DeTable<'a>, groups: &Groups<'a>, file: DataFile) -> Result<(), DataError> {
-    let Some(like) = entry.remove(LIKE) else { return Ok(()) };
-    let DeValue::Array(names) = like.get_ref() else {
-        return Err(file.wrong(&like, "`like` is a list of groups"));
-    };
-    for name in names {
-        let asked = name.get_ref().as_str().unwrap_or_default();
-        let Some(DeValue::Table(group)) = groups.get(asked).map(Spanned::get_ref) else {
-            let unknown = UnknownName::new("group", asked, groups.keys().map(|key| key.get_ref().as_ref()));
-            return Err(file.wrong(name, format!("{unknown}; or add [group.{asked}]")));
-        };
-        lay_under(entry, group);
-    }
-    Ok(())
-}
-
-/// Adds what `below` says and `table` does not.
-fn lay_under<'a>(table: &mut DeTable<'a>, below: &DeTable<'a>) {
-    for (key, value) in below {
-        match (table.get_mut(key).map(Spanned::get_mut), value.get_ref()) {
-            (None, _) => {
-                table.insert(key.clone(), value.clone());
-            }
-            (Some(DeValue::Table(own)), DeValue::Table(shared)) if !own.contains_key("source") && !shared.contains_key("source") => {
-                lay_under(own, shared);
-            }
-            (Some(_), _) => {}
+fn said(file: DataFile, no_group: NoGroup) -> DataError {
+    match no_group {
+        NoGroup::NoList(at) => DataError::new(file.name, file.text, Some(at), "`like` is a list of groups"),
+        NoGroup::Unknown { at, asked, known } => {
+            let unknown = UnknownName::new("group", &asked, known.iter().map(String::as_str));
+            DataError::new(file.name, file.text, Some(at), format!("{unknown}; or add [group.{asked}]"))
         }
     }
 }

@@ -6,6 +6,7 @@ use super::family::Family;
 use super::role::Roles;
 use super::staff_name::{RawStaffNames, StaffNames};
 use super::word::tokens;
+use crate::packed::INSTRUMENTS;
 use fnv::FnvHashMap;
 use serde::Deserialize;
 use std::collections::BTreeMap;
@@ -67,7 +68,7 @@ pub(super) struct Sound {
     pub stand_in: bool,
 }
 
-#[derive(Deserialize)]
+#[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct RawInstruments {
     stand_ins: Vec<String>,
@@ -77,7 +78,7 @@ struct RawInstruments {
     ensemble: Vec<RawEnsemble>,
 }
 
-#[derive(Deserialize)]
+#[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct RawInstrument {
     name: Spanned<String>,
@@ -108,18 +109,22 @@ struct RawInstrument {
     alone: Vec<Spanned<String>>,
 }
 
-const BUILT_IN: &str = include_str!("../../rules/instruments.toml");
-
 impl Instruments {
     /// The instruments that come with the program; they fail to load only in a build whose tests fail.
     pub fn built_in(roles: &Roles) -> Result<Self, DataError> {
-        Self::load(BUILT_IN, "rules/instruments.toml", roles)
+        let file = DataFile::of(INSTRUMENTS);
+        // Where it does not fit, the text says why.
+        let raw = INSTRUMENTS.read().or_else(|_| file.parse())?;
+        Self::check(raw, file, roles)
     }
 
     /// The instruments of a TOML `text`, whose roles must be among `roles`; `file` is its name in errors.
     pub fn load(text: &str, file: &str, roles: &Roles) -> Result<Self, DataError> {
         let file = DataFile { name: file, text };
-        let raw: RawInstruments = file.parse()?;
+        Self::check(file.parse()?, file, roles)
+    }
+
+    fn check(raw: RawInstruments, file: DataFile, roles: &Roles) -> Result<Self, DataError> {
         let mut instruments = Self {
             all: Vec::with_capacity(raw.instrument.len()),
             ensembles: Vec::with_capacity(raw.ensemble.len()),
@@ -327,5 +332,10 @@ mod tests {
         let error = Instruments::load(text, "house.toml", &roles).expect_err("unknown instrument");
         assert_eq!((error.line, error.column), (8, 13), "{error}");
         assert!(error.message.contains("did you mean \"flute\"?"), "{error}");
+    }
+    #[test]
+    fn the_packed_file_is_what_its_text_says() {
+        let text: RawInstruments = DataFile::of(INSTRUMENTS).parse().expect("sound");
+        assert_eq!(INSTRUMENTS.read::<RawInstruments>().map(|packed| format!("{packed:?}")), Ok(format!("{text:?}")));
     }
 }

@@ -2,6 +2,7 @@
 
 use super::data::{DataError, DataFile, Source, Sources, UnknownName};
 use super::role::Roles;
+use crate::packed::PAPERS;
 use crate::units::{MM_PER_INCH, Mm};
 use serde::Deserialize;
 use std::collections::{BTreeMap, HashSet};
@@ -70,7 +71,7 @@ pub struct Papers {
     all: Vec<Paper>,
 }
 
-#[derive(Deserialize)]
+#[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct RawPapers {
     tolerance_mm: Spanned<f64>,
@@ -80,7 +81,7 @@ struct RawPapers {
     paper: Vec<RawPaper>,
 }
 
-#[derive(Deserialize)]
+#[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct RawPaper {
     name: Spanned<String>,
@@ -97,7 +98,7 @@ struct RawPaper {
     refused: Vec<RawSaid>,
 }
 
-#[derive(Deserialize)]
+#[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct RawSaid {
     readers: Vec<Spanned<String>>,
@@ -168,18 +169,22 @@ impl RawPaper {
     }
 }
 
-const BUILT_IN: &str = include_str!("../../rules/papers.toml");
-
 impl Papers {
     /// The formats that come with the program; they fail to load only in a build whose tests fail.
     pub fn built_in(roles: &Roles) -> Result<Self, DataError> {
-        Self::load(BUILT_IN, "rules/papers.toml", roles)
+        let file = DataFile::of(PAPERS);
+        // Where it does not fit, the text says why.
+        let raw = PAPERS.read().or_else(|_| file.parse())?;
+        Self::check(raw, file, roles)
     }
 
     /// The formats of a TOML `text`, whose readers must be among `roles`; `file` is its name in errors.
     pub fn load(text: &str, file: &str, roles: &Roles) -> Result<Self, DataError> {
         let file = DataFile { name: file, text };
-        let raw: RawPapers = file.parse()?;
+        Self::check(file.parse()?, file, roles)
+    }
+
+    fn check(raw: RawPapers, file: DataFile, roles: &Roles) -> Result<Self, DataError> {
         raw.source.check(file)?;
         let known = Known { sources: &raw.source, roles, readers: &raw.readers, file };
         for name in raw.readers.values().flatten() {
@@ -376,5 +381,10 @@ mod tests {
             assert_eq!((error.line, error.column), at, "{error}");
             assert!(error.message.contains(says), "{error}");
         }
+    }
+    #[test]
+    fn the_packed_file_is_what_its_text_says() {
+        let text: RawPapers = DataFile::of(PAPERS).parse().expect("sound");
+        assert_eq!(PAPERS.read::<RawPapers>().map(|packed| format!("{packed:?}")), Ok(format!("{text:?}")));
     }
 }

@@ -4,6 +4,7 @@ use super::data::{DataError, DataFile, Source, UnknownName};
 use super::family::Family;
 use super::group;
 use super::role_file::RawRoles;
+use crate::packed::ROLES;
 use crate::units::Mm;
 use serde::{Deserialize, Serialize};
 
@@ -216,18 +217,22 @@ pub struct Roles {
     all: Vec<Role>,
 }
 
-const BUILT_IN: &str = include_str!("../../rules/roles.toml");
-
 impl Roles {
     /// The roles that come with the program; they fail to load only in a build whose tests fail.
     pub fn built_in() -> Result<Self, DataError> {
-        Self::load(BUILT_IN, "rules/roles.toml")
+        let file = DataFile::of(ROLES);
+        // Where it does not fit, the text says why.
+        let raw = ROLES.read().or_else(|_| group::parse(file, "role"))?;
+        Self::check(raw, file)
     }
 
     /// The roles of a TOML `text`; `file` is its name in errors.
     pub fn load(text: &str, file: &str) -> Result<Self, DataError> {
         let file = DataFile { name: file, text };
-        let raw: RawRoles = group::parse(file, "role")?;
+        Self::check(group::parse(file, "role")?, file)
+    }
+
+    fn check(raw: RawRoles, file: DataFile) -> Result<Self, DataError> {
         raw.source.check(file)?;
         let mut roles = Self { all: Vec::with_capacity(raw.role.len()) };
         for role in raw.role {
@@ -291,21 +296,26 @@ mod tests {
 
     #[test]
     fn errors_point_into_the_file() {
-        let sound = BUILT_IN.replacen("kind = \"part\"", "kind = \"prat\"", 1);
+        let sound = ROLES.text.replacen("kind = \"part\"", "kind = \"prat\"", 1);
         let error = Roles::load(&sound, "house.toml").expect_err("unknown kind");
-        assert_eq!(BUILT_IN.lines().nth(error.line as usize - 1), Some("kind = \"part\""), "{error}");
+        assert_eq!(ROLES.text.lines().nth(error.line as usize - 1), Some("kind = \"part\""), "{error}");
 
         let text = "[source.s]\ntitle = \"common practice, no source\"\nsays = \"s\"\nmark = \"R\"\n[[role]]\n";
         let error = Roles::load(text, "house.toml").expect_err("incomplete role");
         assert_eq!(error.file, "house.toml");
 
-        let text = BUILT_IN.replacen("staff_height_mm.least = { value = 7.0", "staff_height_mm.least = { value = 70.0", 1);
+        let text = ROLES.text.replacen("staff_height_mm.least = { value = 7.0", "staff_height_mm.least = { value = 70.0", 1);
         let error = Roles::load(&text, "house.toml").expect_err("least above good");
         assert!(error.message.contains("`good` is smaller than `least`"), "{error}");
         assert_eq!(text.lines().nth(error.line as usize - 1).map(|line| line.contains("good = { value")), Some(true));
 
-        let text = BUILT_IN.replacen("mark = \"R\"", "mark = \"C\"", 1);
+        let text = ROLES.text.replacen("mark = \"R\"", "mark = \"C\"", 1);
         let error = Roles::load(&text, "house.toml").expect_err("C with a source");
         assert!(error.message.contains(NO_SOURCE), "{error}");
+    }
+    #[test]
+    fn the_packed_file_is_what_its_text_says() {
+        let text: RawRoles = group::parse(DataFile::of(ROLES), "role").expect("sound");
+        assert_eq!(ROLES.read::<RawRoles>().map(|packed| format!("{packed:?}")), Ok(format!("{text:?}")));
     }
 }

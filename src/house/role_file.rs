@@ -7,14 +7,14 @@ use crate::units::Mm;
 use serde::Deserialize;
 use toml::Spanned;
 
-#[derive(Deserialize)]
+#[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RawRoles {
     pub source: Sources,
     pub role: Vec<RawRole>,
 }
 
-#[derive(Deserialize)]
+#[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RawRole {
     pub name: Spanned<String>,
@@ -33,14 +33,14 @@ pub(super) struct RawRole {
     conducted: bool,
 }
 
-#[derive(Deserialize)]
+#[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct RawFact<T> {
     value: Spanned<T>,
     source: Spanned<String>,
 }
 
-#[derive(Deserialize)]
+#[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct RawHeights {
     least: RawFact<f64>,
@@ -49,7 +49,7 @@ struct RawHeights {
     most: RawFact<f64>,
 }
 
-#[derive(Deserialize)]
+#[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct RawGaps {
     least: RawFact<f64>,
@@ -58,7 +58,7 @@ struct RawGaps {
     most: RawFact<f64>,
 }
 
-#[derive(Deserialize)]
+#[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct RawStaves {
     other_player: RawFact<f64>,
@@ -67,7 +67,7 @@ struct RawStaves {
     rehearsal: RawFact<f64>,
 }
 
-#[derive(Deserialize)]
+#[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct RawTexts {
     least: RawFact<f64>,
@@ -75,7 +75,7 @@ struct RawTexts {
     ideal: RawFact<f64>,
 }
 
-#[derive(Deserialize)]
+#[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 struct RawDistance {
     least: Spanned<f64>,

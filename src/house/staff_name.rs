@@ -22,7 +22,7 @@ pub(super) struct StaffNames {
     words: Vec<(NamedStaff, Vec<String>)>,
 }
 
-#[derive(Default, Deserialize)]
+#[derive(Debug, Default, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RawStaffNames {
     #[serde(default)]

@@ -1,14 +1,14 @@
 //! The rule book: every rule in force, with its templates.
 
-use super::built_in::FILES;
 use super::error::{Fault, RuleFileError, nearest};
 use super::field::Vocabulary;
 use super::finding::Level;
 use super::load::load;
 use super::loaded::{Example, HouseSays, Rule};
-use super::rule_file::Origin;
+use super::rule_file::{Origin, RuleFile};
 use super::template::{Compile, Templates};
 use crate::house::{LimitSetting, RuleLevel, RuleSetting, Units, WordsOf};
+use crate::packed::{Packed, RULES};
 use crate::place::Place;
 use std::num::NonZero;
 use std::thread;
@@ -40,12 +40,12 @@ impl RuleBook {
     /// # Errors
     /// The first rule file that does not hold against this vocabulary and these roles.
     pub fn built_in(vocabulary: &Vocabulary, roles: &[&str], examples: Examples) -> Result<Self, RuleFileError> {
-        let read = |files: &[(&str, &str)]| {
+        let read = |files: &[Packed<'static>]| {
             let mut book = Self::empty();
             book.templates.compile(Compile::OnUse);
-            for (file, text) in files {
-                let text = if examples == Examples::Read { text } else { before_examples(text) };
-                book.add_with(file, text, vocabulary, roles, examples)?;
+            for file in files {
+                let origin = Origin { file: file.name, text: file.text };
+                book.add_read(origin, origin.read_packed(*file, examples)?, vocabulary, roles, examples)?;
             }
             Ok(book)
         };
@@ -54,10 +54,10 @@ impl RuleBook {
             book
         };
         if thread::available_parallelism().map_or(1, NonZero::get) == 1 {
-            return read(FILES).map(all_read);
+            return read(RULES).map(all_read);
         }
         // Reading them takes most of the time until the first score is looked at.
-        let (first, second) = FILES.split_at(FILES.len() / 2);
+        let (first, second) = RULES.split_at(RULES.len() / 2);
         let (book, rest) = thread::scope(|scope| {
             let second = scope.spawn(|| read(second));
             let first = read(first);
@@ -74,19 +74,18 @@ impl RuleBook {
     /// # Errors
     /// What is wrong with the file, and where; or that another rule has its name already.
     pub fn add(&mut self, file: &str, text: &str, vocabulary: &Vocabulary, roles: &[&str]) -> Result<(), RuleFileError> {
-        self.add_with(file, text, vocabulary, roles, Examples::Read)
+        let origin = Origin { file, text };
+        self.add_read(origin, origin.read()?, vocabulary, roles, Examples::Read)
     }
 
-    fn add_with(
+    fn add_read(
         &mut self,
-        file: &str,
-        text: &str,
+        origin: Origin,
+        file: RuleFile,
         vocabulary: &Vocabulary,
         roles: &[&str],
         examples: Examples,
     ) -> Result<(), RuleFileError> {
-        let origin = Origin { file, text };
-        let file = origin.read()?;
         for name in std::iter::once(&file.id).chain(&file.aliases) {
             if let Some(taken) = self.find(name.get_ref()) {
                 let fault = Fault::new(format!("there is a rule `{}` already", name.get_ref()));
@@ -172,11 +171,6 @@ impl RuleBook {
     pub(super) fn templates(&self) -> &Templates {
         &self.templates
     }
-}
-
-/// A built-in rule file up to its examples, which stand last.
-fn before_examples(text: &str) -> &str {
-    text.find("\n[[example]]").and_then(|at| text.get(..=at)).unwrap_or(text)
 }
 
 fn unknown_name<'a>(what: &str, name: &str, known: impl Iterator<Item = &'a str>) -> String {

@@ -4,7 +4,6 @@
 //! [`book::RuleBook`] reads rule files against it; [`judge::judge`] takes the things of one subject and
 //! gives [`finding::Finding`]s. Measuring happens in the rooms above; nothing here knows what a gap is.
 
-mod built_in;
 mod check;
 mod condition;
 mod evaluate;

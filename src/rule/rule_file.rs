@@ -1,7 +1,9 @@
 //! The shape of a rule file, as TOML has it: every text that is checked later keeps its place.
 
+use super::book::Examples;
 use super::error::{Fault, RuleFileError};
 use crate::house::Source;
+use crate::packed::Packed;
 use serde::Deserialize;
 use std::collections::BTreeMap;
 use std::ops::Range;
@@ -125,6 +127,16 @@ impl Origin<'_> {
         toml::from_str(self.text).map_err(|error| self.toml_fault(&error))
     }
 
+    /// The same of a file that comes with the program; without its examples, where they are passed over. Where it does not fit, the
+    /// text says why.
+    pub fn read_packed(self, packed: Packed<'static>, examples: Examples) -> Result<RuleFile, RuleFileError> {
+        let read = match examples {
+            Examples::Read => packed.read(),
+            Examples::PassedOver => packed.read_without("example"),
+        };
+        read.or_else(|_| self.read())
+    }
+
     /// A fault at a place of the file.
     pub fn fault(self, fault: Fault, at: Option<Range<usize>>) -> RuleFileError {
         fault.in_file(self.file, self.text, at)
@@ -151,5 +163,21 @@ impl Origin<'_> {
             None => Fault::new(message),
         };
         self.fault(fault, error.span())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::packed::RULES;
+
+    #[test]
+    fn a_packed_file_is_what_its_text_says() {
+        for file in RULES {
+            let text = format!("{:?}", Origin { file: file.name, text: file.text }.read().expect("sound"));
+            assert_eq!(file.read::<RuleFile>().map(|packed| format!("{packed:?}")), Ok(text), "{}", file.name);
+            let without: RuleFile = file.read_without("example").expect("sound");
+            assert!(without.example.is_empty() && !without.case.is_empty(), "{}", file.name);
+        }
     }
 }

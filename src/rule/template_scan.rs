@@ -199,7 +199,7 @@ mod tests {
     /// Against the template engine, which finds the names of a template by itself.
     #[test]
     fn names_are_those_that_the_engine_finds() {
-        let files = crate::rule::built_in::FILES.iter().filter_map(|(_, text)| toml::from_str::<toml::Table>(text).ok());
+        let files = crate::packed::RULES.iter().filter_map(|file| toml::from_str::<toml::Table>(file.text).ok());
         let cases = files.flat_map(|file| ["case", "reason"].map(|kind| file.get(kind).cloned()).into_iter().flatten());
         let cases: Vec<toml::Value> = cases.flat_map(|cases| cases.as_array().cloned().unwrap_or_default()).collect();
         let texts = cases.iter().flat_map(|case| ["message", "advice", "says"].map(|key| case.get(key))).flatten();
