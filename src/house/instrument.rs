@@ -5,12 +5,12 @@ use super::ensemble::{Ensemble, RawEnsemble};
 use super::family::Family;
 use super::role::Roles;
 use super::staff_name::{RawStaffNames, StaffNames};
-use super::word::tokens;
+use super::word::{phrase, tokens};
 use crate::packed::INSTRUMENTS;
 use fnv::FnvHashMap;
 use serde::Deserialize;
 use std::collections::BTreeMap;
-use std::mem;
+use std::hash::BuildHasherDefault;
 use toml::Spanned;
 
 /// An instrument, or a group of them that is not told apart.
@@ -109,6 +109,12 @@ struct RawInstrument {
     alone: Vec<Spanned<String>>,
 }
 
+impl RawInstrument {
+    fn names(&self) -> impl Iterator<Item = &Spanned<String>> {
+        [&self.en, &self.de, &self.fr, &self.it, &self.es, &self.short].into_iter().flatten()
+    }
+}
+
 impl Instruments {
     /// The instruments that come with the program; they fail to load only in a build whose tests fail.
     pub fn built_in(roles: &Roles) -> Result<Self, DataError> {
@@ -130,7 +136,10 @@ impl Instruments {
             ensembles: Vec::with_capacity(raw.ensemble.len()),
             stand_ins: raw.stand_ins,
             sounds: BTreeMap::new(),
-            words: FnvHashMap::default(),
+            words: FnvHashMap::with_capacity_and_hasher(
+                raw.instrument.iter().map(|one| one.names().count()).sum(),
+                BuildHasherDefault::default(),
+            ),
             most_tokens: 1,
             ends: Vec::new(),
             alone: BTreeMap::new(),
@@ -159,8 +168,7 @@ impl Instruments {
                 return Err(file.wrong(sound, "this sound is listed twice"));
             }
         }
-        let names = [&raw.en, &raw.de, &raw.fr, &raw.it, &raw.es, &raw.short].into_iter().flatten().map(|word| (word, false));
-        for (word, size) in names.chain(raw.sizes.iter().map(|word| (word, true))) {
+        for (word, size) in raw.names().map(|word| (word, false)).chain(raw.sizes.iter().map(|word| (word, true))) {
             let meanings = self.meanings(word, file)?;
             if let Some(other) = meanings.strong.replace(index).filter(|other| *other != index) {
                 let other = self.all.get(other).map_or("", |one| one.name.as_str());
@@ -188,12 +196,11 @@ impl Instruments {
 
     /// What a word of the file means so far.
     fn meanings(&mut self, word: &Spanned<String>, file: DataFile) -> Result<&mut Meanings, DataError> {
-        let mut tokens = tokens(word.get_ref());
-        if tokens.is_empty() {
+        let (phrase, tokens) = phrase(word.get_ref());
+        if tokens == 0 {
             return Err(file.wrong(word, "a word needs letters"));
         }
-        self.most_tokens = self.most_tokens.max(tokens.len());
-        let phrase = if let [token] = tokens.as_mut_slice() { mem::take(token) } else { tokens.join(" ") };
+        self.most_tokens = self.most_tokens.max(tokens);
         Ok(self.words.entry(phrase).or_default())
     }
 

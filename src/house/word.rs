@@ -1,5 +1,6 @@
 //! Words as names have them: without accents, capitals and signs.
 
+use std::iter;
 use unicode_normalization::UnicodeNormalization;
 use unicode_normalization::char::is_combining_mark;
 
@@ -19,6 +20,16 @@ pub(super) fn tokens(text: &str) -> Vec<String> {
         return runs(text.chars().map(|letter| letter.to_ascii_lowercase()));
     }
     runs(text.nfkd().filter(|letter| !is_combining_mark(*letter)).flat_map(char::to_lowercase))
+}
+
+/// The tokens of a text with a space between them, and how many they are.
+pub(super) fn phrase(text: &str) -> (String, usize) {
+    let plain = |(last, byte): (u8, u8)| byte.is_ascii_lowercase() || byte == b' ' && last != b' ';
+    if text.bytes().last().is_some_and(|last| last != b' ') && iter::once(b' ').chain(text.bytes()).zip(text.bytes()).all(plain) {
+        return (text.to_owned(), 1 + text.bytes().filter(|byte| *byte == b' ').count());
+    }
+    let tokens = tokens(text);
+    (tokens.join(" "), tokens.len())
 }
 
 /// The runs of plain small letters and of digits.
@@ -50,7 +61,7 @@ fn runs(letters: impl Iterator<Item = char>) -> Vec<String> {
 
 #[cfg(test)]
 mod tests {
-    use super::tokens;
+    use super::{phrase, tokens};
 
     #[test]
     fn runs_of_letters_and_digits() {
@@ -65,8 +76,14 @@ mod tests {
             ("E. Hn. 3", "e hn 3"),
             ("2 E", "2 e"),
             ("♭", ""),
+            ("", ""),
+            (" ", ""),
+            ("a flat", "a flat"),
+            (" bass  flute ", "bass flute"),
+            ("bass ", "bass"),
         ] {
             assert_eq!(tokens(text).join(" "), expected, "{text}");
+            assert_eq!(phrase(text), (expected.to_owned(), tokens(text).len()), "{text}");
         }
     }
 }

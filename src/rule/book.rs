@@ -18,7 +18,7 @@ use std::thread;
 pub enum Examples {
     /// They are read and tried, to be shown.
     Read,
-    /// They are not even looked at: reading and trying them is a fifth of a start (2026-11-29), and a test holds them.
+    /// They are not even looked at: trying them takes time at every start, and a test holds them.
     PassedOver,
 }
 

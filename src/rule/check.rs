@@ -8,8 +8,11 @@ use super::value::Value;
 use cel::common::ast::{CallExpr, ComprehensionExpr, Expr, IdedExpr, LiteralValue, SelectExpr, SourceInfo, operators};
 use std::ops::Range;
 
-/// The checked tree of a parsed text, the sort of its value, and every name it reads, each once, in order.
-pub(super) fn check(text: &str, tree: &IdedExpr, info: &SourceInfo, scope: &Scope) -> Result<(Node, Kind, Vec<Ref>), Fault> {
+/// The checked tree of a text, the sort of its value, and every name it reads, each once, in order.
+pub(super) type Checked = (Node, Kind, Vec<Ref>);
+
+/// Checks a parsed text.
+pub(super) fn check(text: &str, tree: &IdedExpr, info: &SourceInfo, scope: &Scope) -> Result<Checked, Fault> {
     let mut check = Check { text, info, scope, item: None, reads: Vec::new() };
     let (node, kind) = check.node(tree, 0)?;
     check.reads.sort_unstable();

@@ -7,12 +7,12 @@
 //! [`MOST_NESTED`] brackets or choices within one another and a tree at most
 //! [`MOST_DEPTH`] deep: neither parsing nor evaluating can run out of stack or time.
 
-use super::check::check;
+use super::check::{Checked, check};
 use super::error::Fault;
 use super::field::{Kind, Unit};
+use super::quick::quickly;
 use super::scope::{Ref, Scope};
 use super::value::Value;
-use cel::common::ast::SourceInfo;
 use std::ops::Range;
 
 /// The most bytes a condition may have.
@@ -89,33 +89,6 @@ impl Condition {
         let unit = if let Node::Name(name) = node { scope.unit(name) } else { Unit::None };
         Ok(Self { node, reads, unit })
     }
-}
-
-type Checked = (Node, Kind, Vec<Ref>);
-
-/// Reads a sound text; none where anything is wrong with it.
-///
-/// `cel` has two parsers. This one takes a hundredth of the time of the other, which would take half of the time until
-/// the first score is looked at. But it keeps no places, so what is wrong is read once more for the message, and it does
-/// not count brackets, so a text that might have too many within one another is left to the other.
-fn quickly(text: &str, scope: &Scope) -> Option<Checked> {
-    if text.matches(['(', '[', '{', '?']).count() > usize::from(MOST_NESTED) || is_odd(text) {
-        return None;
-    }
-    let parser = cel::parser::PrattParser::new().max_recursion_depth(MOST_NESTED).error_recovery_limit(0);
-    let tree = parser.parse(text).ok()?;
-    check(text, &tree, &SourceInfo::default(), scope).ok()
-}
-
-/// Whether a text has what the quick parser takes more lightly than the grammar of the language: control characters, a line end
-/// within quotes, `0X`, signs one after the other.
-fn is_odd(text: &str) -> bool {
-    let quotes_open = |line: &str| line.matches(['\'', '"']).count() % 2 == 1;
-    let signs: Vec<u8> = text.bytes().filter(|byte| !byte.is_ascii_whitespace()).collect();
-    text.contains("0X")
-        || text.chars().any(|c| c.is_control() && c != '\n')
-        || text.lines().any(quotes_open)
-        || signs.windows(2).any(|two| matches!(two, [b'!' | b'-', b'!' | b'-']))
 }
 
 /// Reads a text, and says what is wrong and where.
@@ -341,14 +314,30 @@ mod tests {
 
     #[test]
     fn conditions_of_the_program_are_read_quickly() {
-        let texts =
-            ["gap.white_mm * 2 - 1 / 3 > limit.heights", "has(gap.white_mm) && size(gap.marks) > 1 || gap.marks.exists(m, m == 'p')"];
+        let texts = [
+            "gap.white_mm",
+            "limit.heights",
+            "gap.white_mm * 2 - 1 / 3 > limit.heights",
+            "has(gap.white_mm) && size(gap.marks) > 1 || gap.marks.exists(m, m == 'p')",
+        ];
         let vocabulary = vocabulary();
         let own = vocabulary.subject("gap").expect("there");
         let scope = Scope { own, file: None, role: None, limits: vec![("heights", Unit::StaffHeights)] };
         for text in texts {
             assert_eq!(quickly(text, &scope), thoroughly(text, &scope).ok(), "{text}");
             assert!(quickly(text, &scope).is_some(), "{text}");
+        }
+    }
+
+    #[test]
+    fn words_of_the_language_are_no_names_either_way() {
+        let vocabulary = vocabulary();
+        let own = vocabulary.subject("gap").expect("there");
+        let limits = ["as", "in", "null", "true", "var", "while", "a_1"].map(|name| (name, Unit::None)).to_vec();
+        let scope = Scope { own, file: None, role: None, limits };
+        for (name, _) in &scope.limits {
+            let text = format!("limit.{name}");
+            assert_eq!(Condition::new(&text, Kind::Number, &scope).is_ok(), thoroughly(&text, &scope).is_ok(), "{text}");
         }
     }
 

@@ -11,6 +11,7 @@ mod example;
 mod fingerprint;
 mod load;
 mod merge;
+mod quick;
 mod reads;
 mod rule_file;
 mod scope;

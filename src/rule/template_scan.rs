@@ -57,10 +57,12 @@ fn add_names(tokens: &[(Token, usize)], names: &mut Vec<String>) {
 
 /// The next `{{`, `{%` or `{#`.
 fn next_tag(text: &str, from: usize) -> Option<(usize, char)> {
-    let rest = text.get(from..)?;
-    rest.char_indices()
-        .zip(rest.chars().skip(1))
-        .find_map(|((at, first), second)| (first == '{' && matches!(second, '{' | '%' | '#')).then_some((from + at, second)))
+    let bytes = text.as_bytes();
+    let mut braces = memchr::memchr_iter(b'{', bytes.get(from..)?);
+    braces.find_map(|at| match bytes.get(from + at + 1) {
+        Some(second @ (b'{' | b'%' | b'#')) => Some((from + at, char::from(*second))),
+        _ => None,
+    })
 }
 
 /// The tokens of a tag, each with its place, and where the tag ends.
