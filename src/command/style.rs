@@ -34,12 +34,11 @@ impl InForce {
     /// The house style that comes with the program.
     pub fn built_in(examples: Examples) -> Result<Self, Failure> {
         let fault = |what: String| Failure::new(what, "This is a fault of the program. Please report it.");
-        let roles = Roles::built_in().map_err(|error| fault(error.to_string()))?;
-        let of_house = roles.clone();
+        let roles = Roles::built_in_names().map_err(|error| fault(error.to_string()))?;
         // Neither waits for the other, and nothing else can begin before both are there.
         let (house, rules) = thread::scope(|scope| {
-            let house = scope.spawn(|| House::of(of_house));
-            let rules = RuleBook::built_in(&vocabulary(), &roles.names().collect::<Vec<_>>(), examples);
+            let house = scope.spawn(House::built_in);
+            let rules = RuleBook::built_in(&vocabulary(), &roles, examples);
             (house.join().unwrap_or_else(|failure| std::panic::resume_unwind(failure)), rules)
         });
         let house = house.map_err(|error| fault(error.to_string()))?;

@@ -85,14 +85,7 @@ pub struct House {
 impl House {
     /// The style that comes with the program; it fails to load only in a build whose tests fail.
     pub fn built_in() -> Result<Self, DataError> {
-        Self::of(Roles::built_in()?)
-    }
-
-    /// The same with these roles.
-    ///
-    /// # Errors
-    /// As [`House::built_in`].
-    pub fn of(roles: Roles) -> Result<Self, DataError> {
+        let roles = Roles::built_in()?;
         let instruments = Instruments::built_in(&roles)?;
         let papers = Papers::built_in(&roles)?;
         Ok(Self {

@@ -3,7 +3,7 @@
 use super::data::{DataError, DataFile, Source, UnknownName};
 use super::family::Family;
 use super::group;
-use super::role_file::RawRoles;
+use super::role_file::{RawRoles, RoleNames};
 use crate::packed::ROLES;
 use crate::units::Mm;
 use serde::{Deserialize, Serialize};
@@ -226,6 +226,16 @@ impl Roles {
         Self::check(raw, file)
     }
 
+    /// Their names alone, in a small part of the time: who needs no more need not wait.
+    ///
+    /// # Errors
+    /// As [`Roles::built_in`].
+    pub fn built_in_names() -> Result<Vec<&'static str>, DataError> {
+        let file = DataFile::of(ROLES);
+        let names: RoleNames = ROLES.read().map_err(|error| DataError::new(file.name, file.text, None, error.to_string()))?;
+        Ok(names.role.into_iter().map(|role| role.name).collect())
+    }
+
     /// The roles of a TOML `text`; `file` is its name in errors.
     pub fn load(text: &str, file: &str) -> Result<Self, DataError> {
         let file = DataFile { name: file, text };
@@ -279,6 +289,7 @@ mod tests {
             chorus-score octavo vocal-score songbook hymnal lead-sheet full-score opera-full-score wind-band-score chamber-score \
             condensed-score percussion-score study-score teaching-piece lyre-card large-print";
         assert_eq!(roles.names().collect::<Vec<_>>(), expected.split_whitespace().collect::<Vec<_>>());
+        assert_eq!(Roles::built_in_names(), Ok(roles.names().collect()));
         for role in roles.all() {
             assert_eq!(role.kind == Kind::Score, role.players == Players::Several, "{}", role.name);
             assert_eq!(role.reading_distance.is_some(), role.name != "large-print", "{}", role.name);

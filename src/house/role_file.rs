@@ -14,6 +14,18 @@ pub(super) struct RawRoles {
     pub role: Vec<RawRole>,
 }
 
+/// The same as far as the names.
+#[derive(Deserialize)]
+pub(super) struct RoleNames<'a> {
+    #[serde(borrow)]
+    pub role: Vec<RoleName<'a>>,
+}
+
+#[derive(Deserialize)]
+pub(super) struct RoleName<'a> {
+    pub name: &'a str,
+}
+
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub(super) struct RawRole {
