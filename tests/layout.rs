@@ -164,6 +164,18 @@ fn hidden_staves_in_two_explicit_dialects() {
     assert_eq!(hidden.iter().map(|staff| (staff.part, staff.bars.index)).collect::<Vec<_>>(), [(1, (1, 1))]);
 }
 
+/// Hidden music is told on the page where it begins, be it in the last bar there.
+#[test]
+fn hidden_music_in_the_last_bar_of_a_page_is_told_on_that_page() {
+    let hidden = format!("{SYSTEM}<attributes><staff-details print-object=\"no\"/></attributes>{NOTE}");
+    let shown = [NOTE.to_owned(), format!("{SYSTEM}{NOTE}"), format!("{PAGE}{NOTE}")].to_vec();
+    let text = score(&[shown, vec![NOTE.to_owned(), hidden, format!("{PAGE}{REST}")]]);
+    let documents = Engine::new().audit_text(&text, Some("chamber-score"));
+    let told = documents[0].findings.iter().filter(|placed| *placed.finding.rule == *"hidden-music");
+    let on: Vec<_> = told.map(|placed| (placed.finding.on.page, placed.finding.on.page_label.as_deref().map(str::to_owned))).collect();
+    assert_eq!(on, [(Some(1), Some("1".to_owned()))]);
+}
+
 #[test]
 fn room_is_left_where_the_file_says_so() {
     let hide = format!("<attributes><staff-details print-object=\"no\" print-spacing=\"yes\"/></attributes>{REST}");
