@@ -8,9 +8,9 @@ use proptest::prelude::*;
 use stavegauge::measured::{Measured, Remedy};
 use stavegauge::room::across::Move;
 use support::engine::Engine;
+use support::musicxml::write;
 use support::plain::{B4, Sheet};
 use support::score::{Event, Pitch, Value};
-use support::musicxml::write;
 
 /// A part: the bars of each line, what each bar is full of, and the keys that lines begin with.
 #[derive(Debug, Clone)]
@@ -28,7 +28,6 @@ fn piece() -> impl Strategy<Value = Piece> {
 }
 
 impl Piece {
-
     /// The text with so many bars in each line; keys stay at the bars where they are.
     fn text(&self, lines: &[usize]) -> String {
         let mut sheet = Sheet::oboe(6.0, B4, 15.0).page(lines.len(), 18.0);

@@ -6,7 +6,7 @@ use crate::house::{CopyMapping, Family, House, Kind, Role, TurnedBy};
 use crate::measured::{Measured, Whose};
 use crate::place::Place;
 use crate::score::note::Pitch;
-use crate::score::{Note, Part, Score, SignKind, Tone, Traits};
+use crate::score::{ByBar, Note, Part, Score, SignKind, Tone, Traits};
 use crate::units::Time;
 use percent_encoding::percent_decode_str;
 use rayon::prelude::*;
@@ -183,6 +183,9 @@ impl Copy {
             }
         });
         let bars = bars.collect();
+        if spent {
+            score.by_bar = ByBar::default();
+        }
         let parts = score.parts.par_iter_mut().enumerate();
         let parts = parts.map(|(index, part)| {
             let own = |note: &Note| !not_own.contains(&(index, note.staff));

@@ -13,17 +13,30 @@ pub(super) struct Bodies {
     met: Vec<Option<Arc<NoteBody>>>,
 }
 
+/// A body and where it is remembered.
+#[derive(Debug)]
+pub(super) struct Shared {
+    pub body: Arc<NoteBody>,
+    slot: usize,
+}
+
 impl Bodies {
     /// The body that is like this one, or a new one as the error.
-    pub fn share(&mut self, body: NoteBody) -> Result<Arc<NoteBody>, Arc<NoteBody>> {
+    pub fn share(&mut self, body: NoteBody) -> Result<Shared, Shared> {
         if self.met.is_empty() {
             self.met.resize(1 << BITS, None);
         }
-        let slot = &mut self.met[slot(&body)];
+        let index = slot(&body);
+        let slot = &mut self.met[index];
         match slot {
-            Some(met) if **met == body => Ok(met.clone()),
-            _ => Err(slot.insert(Arc::new(body)).clone()),
+            Some(met) if **met == body => Ok(Shared { body: met.clone(), slot: index }),
+            _ => Err(Shared { body: slot.insert(Arc::new(body)).clone(), slot: index }),
         }
+    }
+
+    /// Whether a body is still remembered: then it is what [`Self::share`] would give for one like it.
+    pub fn remember(&self, shared: &Shared) -> bool {
+        self.met.get(shared.slot).and_then(Option::as_ref).is_some_and(|met| Arc::ptr_eq(met, &shared.body))
     }
 }
 
@@ -71,9 +84,11 @@ mod tests {
     fn what_is_alike_is_shared_and_what_is_not_is_not() {
         let mut bodies = Bodies::default();
         let first = bodies.share(body(1)).expect_err("the first");
-        assert!(bodies.share(body(1)).is_ok_and(|again| Arc::ptr_eq(&first, &again)));
+        assert!(bodies.share(body(1)).is_ok_and(|again| Arc::ptr_eq(&first.body, &again.body)));
+        assert!(bodies.remember(&first));
         let dotted = bodies.share(NoteBody { dots: 1, ..body(1) }).expect_err("in the same slot, and another");
-        assert_eq!((first.dots, dotted.dots), (0, 1));
+        assert_eq!((first.body.dots, dotted.body.dots), (0, 1));
+        assert!(bodies.remember(&dotted) && !bodies.remember(&first));
         assert!(bodies.share(body(2)).is_err());
     }
 }

@@ -45,14 +45,17 @@ impl Reader {
             }
         }
         self.pull.keep::<Note>();
-        let known = number.and_then(|number| self.told.last_like(number, &body));
+        // Only while it is remembered, too: what a document may come to does not hang on how it is written.
+        let known = number.and_then(|number| self.told.last_like(number, &body)).filter(|last| self.bodies.remember(last));
+        let known = known.map(|last| last.body.clone());
         let body = known.unwrap_or_else(|| {
-            let body = self.bodies.share(body).unwrap_or_else(|new| {
+            let shared = self.bodies.share(body).unwrap_or_else(|new| {
                 self.pull.keep::<NoteBody>();
                 new
             });
+            let body = shared.body.clone();
             if let Some(number) = number {
-                self.told.keep_last(number, &body);
+                self.told.keep_last(number, shared);
             }
             body
         });

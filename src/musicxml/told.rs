@@ -1,5 +1,6 @@
 //! What notes told that may be written again.
 
+use super::bodies::Shared;
 use super::repeats::TextNumber;
 use crate::score::NoteBody;
 use crate::score::note::Position;
@@ -32,7 +33,7 @@ struct Remembered {
     divisions: Divisions,
     voice: Option<Arc<str>>,
     /// The last note of this text as it stood in its bar. Many stand at the same moment: a rest for a whole bar.
-    last: Option<Arc<NoteBody>>,
+    last: Option<Shared>,
 }
 
 type Divisions = Option<(i64, i64)>;
@@ -58,19 +59,19 @@ impl ToldBefore {
     }
 
     /// The last note of this text, which was just recalled or remembered, if it stood in its bar as this one does.
-    pub fn last_like(&self, number: TextNumber, body: &NoteBody) -> Option<Arc<NoteBody>> {
+    pub fn last_like(&self, number: TextNumber, body: &NoteBody) -> Option<&Shared> {
         let known = self.notes.get(number.slot())?.as_ref().filter(|known| known.number == number)?;
         // In all else a note is what its text tells.
-        let last = known.last.as_ref().filter(|last| last.onset == body.onset && last.traits == body.traits)?;
-        debug_assert!(**last == *body, "{last:?} is not {body:?}");
-        Some(last.clone())
+        let last = known.last.as_ref().filter(|last| last.body.onset == body.onset && last.body.traits == body.traits)?;
+        debug_assert!(*last.body == *body, "{last:?} is not {body:?}");
+        Some(last)
     }
 
     /// Keeps the note of this text for [`Self::last_like`].
-    pub fn keep_last(&mut self, number: TextNumber, body: &Arc<NoteBody>) {
+    pub fn keep_last(&mut self, number: TextNumber, last: Shared) {
         let known = self.notes.get_mut(number.slot()).and_then(Option::as_mut);
         if let Some(known) = known.filter(|known| known.number == number) {
-            known.last = Some(body.clone());
+            known.last = Some(last);
         }
     }
 }
