@@ -131,6 +131,23 @@ fn quiet_says_only_what_sends_a_copy_back_and_how_much_it_left_out() {
     assert!(quiet.out.contains("2 copies: 1 can go, 1 comes back"), "{}", quiet.out);
 }
 
+/// Where no gate is asked for, no report calls a copy fit to go: what must change is told all the same.
+#[test]
+fn without_a_gate_nothing_is_said_to_be_fit_to_go() {
+    let desk = desk();
+    for (form, with_gate, without) in [
+        ("terminal", "1 copy: it comes back (1 must change", "1 copy: no gate (1 must change"),
+        ("markdown", "It comes back.", "No gate was set for it."),
+        ("html", "It comes back.", "No gate was set for it."),
+    ] {
+        let audit = |gate| run(desk.path(), &["audit", HORN, "--role", "orchestral-brass-part", "--report", form, "--gate", gate]);
+        let (held, free) = (audit("error"), audit("never"));
+        assert_eq!((held.code, free.code), (Some(1), Some(0)), "{form}");
+        assert!(held.out.contains(with_gate), "{form}: {}", held.out);
+        assert!(free.out.contains(without) && !free.out.contains("can go"), "{form}: {}", free.out);
+    }
+}
+
 /// A copy that nobody could look at must not pass because nobody asked.
 #[test]
 fn a_damaged_file_comes_back_whatever_rules_are_asked_for() {

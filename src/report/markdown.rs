@@ -2,7 +2,7 @@
 //! systems and bars.
 
 use super::explain::escaped;
-use super::{AuditReport, Totals, Verdict, count, excuses, level_words, mended, outcome, verdict_words};
+use super::{AuditReport, Totals, count, excuses, level_words, mended, outcome, verdict_sentence, verdict_words};
 use crate::audit::{DocumentAudit, Placed};
 use crate::rule::Level;
 use std::fmt::{self, Write};
@@ -47,7 +47,7 @@ fn summary(report: &AuditReport, out: &mut dyn Write) -> fmt::Result {
                 warning.to_string(),
                 note.to_string(),
                 stet.to_string(),
-                verdict_words(report.verdict_on(document)).to_owned(),
+                verdict_words(report, document).to_owned(),
             ],
         )?;
     }
@@ -72,8 +72,7 @@ fn heading(out: &mut dyn Write, level: usize, text: &str) -> fmt::Result {
 
 fn copy(report: &AuditReport, document: &DocumentAudit, out: &mut dyn Write) -> fmt::Result {
     heading(out, 2, &escaped(&name(document)))?;
-    let verdict = report.verdict_on(document);
-    writeln!(out, "It {}.", if verdict == Verdict::Undecided { "is not judged" } else { verdict_words(verdict) })?;
+    writeln!(out, "{}", verdict_sentence(report, document))?;
     if document.crashed {
         writeln!(out)?;
         writeln!(out, "The program itself failed on it; that is not the fault of the copy.")?;

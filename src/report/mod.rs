@@ -200,24 +200,44 @@ pub fn level_words(level: Level) -> &'static str {
     }
 }
 
-/// The words of practice for what a copy comes to.
-pub fn verdict_words(verdict: Verdict) -> &'static str {
-    match verdict {
+/// The words of practice for what a copy comes to. Where no gate is asked for, nothing is said to be fit to go.
+pub fn verdict_words(report: &AuditReport, document: &DocumentAudit) -> &'static str {
+    match report.verdict_on(document) {
+        Verdict::Pass if report.gate == Gate::Never => "no gate",
         Verdict::Pass => "can go",
         Verdict::Fail => "comes back",
         Verdict::Undecided => "not judged",
     }
 }
 
+/// The same as a sentence.
+pub fn verdict_sentence(report: &AuditReport, document: &DocumentAudit) -> &'static str {
+    match report.verdict_on(document) {
+        Verdict::Pass if report.gate == Gate::Never => "No gate was set for it.",
+        Verdict::Pass => "It can go.",
+        Verdict::Fail => "It comes back.",
+        Verdict::Undecided => "It is not judged.",
+    }
+}
+
+/// How many copies a report has of each verdict: pass, fail, undecided.
+fn verdicts(report: &AuditReport) -> [usize; 3] {
+    let number = |verdict| report.documents.iter().filter(|document| report.verdict_on(document) == verdict).count();
+    [Verdict::Pass, Verdict::Fail, Verdict::Undecided].map(number)
+}
+
 /// What a report of several copies comes to: `28 of 31 can go; 3 come back`.
 pub fn outcome(report: &AuditReport) -> String {
-    let verdicts: Vec<Verdict> = report.documents.iter().map(|document| report.verdict_on(document)).collect();
-    let number = |verdict| verdicts.iter().filter(|one| **one == verdict).count();
-    let (go, back, open) = (number(Verdict::Pass), number(Verdict::Fail), number(Verdict::Undecided));
+    let [go, back, open] = verdicts(report);
+    let copies = report.documents.len();
+    let go = match (report.gate, copies) {
+        (Gate::Never, 1) => "1 copy, no gate".to_owned(),
+        (Gate::Never, _) => format!("{copies} copies, no gate"),
+        (Gate::At(_), _) => format!("{go} of {copies} can go"),
+    };
     let back = (back > 0).then(|| format!("{back} {} back", if back == 1 { "comes" } else { "come" }));
     let open = (open > 0).then(|| format!("{open} not judged"));
-    let told = [Some(format!("{go} of {} can go", verdicts.len())), back, open];
-    told.into_iter().flatten().collect::<Vec<_>>().join("; ")
+    [Some(go), back, open].into_iter().flatten().collect::<Vec<_>>().join("; ")
 }
 
 /// Page numbers as a printer writes them: `1, 3-7, iv`.

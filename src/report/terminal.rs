@@ -6,7 +6,7 @@
 
 use super::excerpt::excerpt;
 use super::plain::plain;
-use super::{AuditReport, Verdict, excuses, level_words, mended};
+use super::{AuditReport, Gate, excuses, level_words, mended, verdicts};
 use crate::audit::{DocumentAudit, Placed, RoleTaken, Summary};
 use crate::house::Basis;
 use crate::place::Confidence;
@@ -308,17 +308,16 @@ fn totals(report: &AuditReport, left_out: usize, look: Look, out: &mut dyn Write
     let levels: Vec<String> = levels.into_iter().flatten().collect();
     let levels = if levels.is_empty() { "nothing to change".to_owned() } else { levels.join(", ") };
     let copies = if totals.files == 1 { "1 copy" } else { &format!("{} copies", totals.files) };
-    let verdicts: Vec<Verdict> = report.documents.iter().map(|document| report.verdict_on(document)).collect();
-    let number = |verdict| verdicts.iter().filter(|one| **one == verdict).count();
-    let (go, back, open) = (number(Verdict::Pass), number(Verdict::Fail), number(Verdict::Undecided));
+    let [go, back, open] = verdicts(report);
+    let open_words = (open > 0).then(|| format!("{open} not judged"));
     let verdict = match (go, back, open) {
+        _ if report.gate == Gate::Never => std::iter::once("no gate".to_owned()).chain(open_words).collect::<Vec<_>>().join(", "),
         (1, 0, 0) => "it can go".to_owned(),
         (_, 0, 0) => "all can go".to_owned(),
         (0, 1, 0) => "it comes back".to_owned(),
         _ => {
             let back = (back > 0).then(|| format!("{back} {} back", if back == 1 { "comes" } else { "come" }));
-            let open = (open > 0).then(|| format!("{open} not judged"));
-            [Some(format!("{go} can go")), back, open].into_iter().flatten().collect::<Vec<_>>().join(", ")
+            [Some(format!("{go} can go")), back, open_words].into_iter().flatten().collect::<Vec<_>>().join(", ")
         }
     };
     writeln!(out, "{}", look.paint(Paint::Name, &format!("{copies}: {verdict} ({levels})")))?;

@@ -8,7 +8,7 @@ mod plots;
 use self::overlay::{Fault, Overlay};
 use self::plots::Plot;
 use super::terminal::{place, plural, short};
-use super::{AuditReport, count, excuses, level_words, mended, outcome, verdict_words};
+use super::{AuditReport, count, excuses, level_words, mended, outcome, verdict_sentence, verdict_words};
 use crate::audit::drawn::Drawn;
 use crate::audit::{DocumentAudit, Placed};
 use crate::delivery::{self, Kind};
@@ -35,6 +35,7 @@ struct Copy {
     reader: String,
     figures: Vec<String>,
     verdict: &'static str,
+    verdict_sentence: &'static str,
     must: usize,
     should: usize,
     query: usize,
@@ -240,7 +241,8 @@ fn copy(report: &AuditReport, document: &DocumentAudit, number: usize) -> Copy {
         name: format!("{}{member}", document.path),
         reader: document.role.name.as_ref().map_or_else(|| "not known".to_owned(), |role| role.replace('-', " ")),
         figures: summary.map(super::terminal::figures).into_iter().collect(),
-        verdict: verdict_words(report.verdict_on(document)),
+        verdict: verdict_words(report, document),
+        verdict_sentence: verdict_sentence(report, document),
         must: totals.error,
         should: totals.warning,
         query: totals.note,
