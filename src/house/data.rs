@@ -7,6 +7,7 @@ use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
 use std::fmt;
 use std::ops::Range;
+use std::sync::Arc;
 use toml::Spanned;
 
 /// How well a value is founded.
@@ -125,13 +126,13 @@ fn said(message: &str) -> String {
 /// The `[source.*]` tables of a data file.
 #[derive(Debug, Deserialize)]
 #[serde(transparent)]
-pub(super) struct Sources(BTreeMap<String, Spanned<Source>>);
+pub(super) struct Sources(BTreeMap<String, Spanned<Arc<Source>>>);
 
 impl Sources {
     /// Refuses a source that claims more, or less, than its mark.
     pub fn check(&self, file: DataFile) -> Result<(), DataError> {
         for source in self.0.values() {
-            let Source { title, says, mark } = source.get_ref();
+            let Source { title, says, mark } = &**source.get_ref();
             if (*mark == Mark::C) != (title == NO_SOURCE) {
                 return Err(
                     file.wrong(source, format!("mark C and the title \"{NO_SOURCE}\" go together, one without the other does not do"))
@@ -145,12 +146,12 @@ impl Sources {
     }
 
     /// The source of that name.
-    pub fn get(&self, key: &Spanned<String>, file: DataFile) -> Result<Source, DataError> {
+    pub fn get(&self, key: &Spanned<String>, file: DataFile) -> Result<Arc<Source>, DataError> {
         let Some(source) = self.0.get(key.get_ref()) else {
             let unknown = UnknownName::new("source", key.get_ref(), self.0.keys().map(String::as_str));
             return Err(file.wrong(key, format!("{unknown}; or add [source.{}]", key.get_ref())));
         };
-        Ok(source.get_ref().clone())
+        Ok(Arc::clone(source.get_ref()))
     }
 }
 

@@ -156,49 +156,54 @@ impl Instruments {
     }
 
     fn add(&mut self, raw: RawInstrument, roles: &Roles, file: DataFile) -> Result<(), DataError> {
+        let RawInstrument { name, family, role, role_on_staves, sounds, en, de, fr, it, es, short, ends, sizes, weak, alone } = raw;
         let index = self.all.len();
-        if self.all.iter().any(|one| one.name == *raw.name.get_ref()) {
-            return Err(file.wrong(&raw.name, "there is an instrument of this name already; put the words there"));
+        if self.all.iter().any(|one| one.name == *name.get_ref()) {
+            return Err(file.wrong(&name, "there is an instrument of this name already; put the words there"));
         }
-        for role in raw.role.iter().chain(&raw.role_on_staves) {
+        for role in role.iter().chain(&role_on_staves) {
             roles.get(role.get_ref()).map_err(|error| file.wrong(role, error.to_string()))?;
         }
-        for sound in &raw.sounds {
-            if self.sounds.insert(sound.get_ref().clone(), index).is_some() {
-                return Err(file.wrong(sound, "this sound is listed twice"));
+        for sound in sounds {
+            let (at, sound) = apart(sound);
+            if self.sounds.insert(sound, index).is_some() {
+                return Err(file.wrong(&at, "this sound is listed twice"));
             }
         }
-        for (word, size) in raw.names().map(|word| (word, false)).chain(raw.sizes.iter().map(|word| (word, true))) {
-            let meanings = self.meanings(word, file)?;
+        let names = [en, de, fr, it, es, short].into_iter().flatten();
+        for (word, size) in names.map(|word| (word, false)).chain(sizes.into_iter().map(|word| (word, true))) {
+            let (at, word) = apart(word);
+            let meanings = self.meanings(word, &at, file)?;
             if let Some(other) = meanings.strong.replace(index).filter(|other| *other != index) {
                 let other = self.all.get(other).map_or("", |one| one.name.as_str());
-                return Err(file.wrong(word, format!("this word means \"{other}\" already; make it `weak` in both")));
+                return Err(file.wrong(&at, format!("this word means \"{other}\" already; make it `weak` in both")));
             }
             meanings.size |= size;
         }
-        for word in &raw.weak {
-            let meanings = self.meanings(word, file)?;
+        for word in weak {
+            let (at, word) = apart(word);
+            let meanings = self.meanings(word, &at, file)?;
             // Two languages may share a word.
             if !meanings.weak.contains(&index) {
                 meanings.weak.push(index);
             }
         }
-        self.ends.extend(raw.ends.iter().flat_map(|end| tokens(end.get_ref())).map(|end| (end, index)));
-        self.alone.extend(raw.alone.iter().flat_map(|word| tokens(word.get_ref())).map(|word| (word, index)));
+        self.ends.extend(ends.iter().flat_map(|end| tokens(end.get_ref())).map(|end| (end, index)));
+        self.alone.extend(alone.iter().flat_map(|word| tokens(word.get_ref())).map(|word| (word, index)));
         self.all.push(Instrument {
-            name: raw.name.into_inner(),
-            family: raw.family,
-            role: raw.role.map(Spanned::into_inner),
-            role_on_staves: raw.role_on_staves.map(Spanned::into_inner),
+            name: name.into_inner(),
+            family,
+            role: role.map(Spanned::into_inner),
+            role_on_staves: role_on_staves.map(Spanned::into_inner),
         });
         Ok(())
     }
 
     /// What a word of the file means so far.
-    fn meanings(&mut self, word: &Spanned<String>, file: DataFile) -> Result<&mut Meanings, DataError> {
-        let (phrase, tokens) = phrase(word.get_ref());
+    fn meanings(&mut self, word: String, at: &Spanned<()>, file: DataFile) -> Result<&mut Meanings, DataError> {
+        let (phrase, tokens) = phrase(word);
         if tokens == 0 {
-            return Err(file.wrong(word, "a word needs letters"));
+            return Err(file.wrong(at, "a word needs letters"));
         }
         self.most_tokens = self.most_tokens.max(tokens);
         Ok(self.words.entry(phrase).or_default())
@@ -268,6 +273,11 @@ impl Instruments {
             _ => Found::Nothing,
         }
     }
+}
+
+/// Where a word of the file stands, and the word itself: some thousand of them are kept as they were read.
+fn apart(word: Spanned<String>) -> (Spanned<()>, String) {
+    (Spanned::new(word.span(), ()), word.into_inner())
 }
 
 /// Takes the next match if it is longer; of two as long, the first stays.
@@ -340,6 +350,7 @@ mod tests {
         assert_eq!((error.line, error.column), (8, 13), "{error}");
         assert!(error.message.contains("did you mean \"flute\"?"), "{error}");
     }
+
     #[test]
     fn the_packed_file_is_what_its_text_says() {
         let text: RawInstruments = DataFile::of(INSTRUMENTS).parse().expect("sound");

@@ -6,6 +6,7 @@ use crate::packed::PAPERS;
 use crate::units::{MM_PER_INCH, Mm};
 use serde::Deserialize;
 use std::collections::{BTreeMap, HashSet};
+use std::sync::Arc;
 use toml::Spanned;
 
 /// A paper format, upright.
@@ -22,7 +23,7 @@ pub struct Paper {
     /// Whether its source gives it in inches.
     pub inches: bool,
     /// Who says so.
-    pub source: Source,
+    pub source: Arc<Source>,
     /// Whom it is for.
     pub suits: Vec<Said>,
     /// For whom it is refused.
@@ -35,7 +36,7 @@ pub struct Said {
     /// Names of their roles.
     pub roles: Vec<String>,
     /// Who says so.
-    pub source: Source,
+    pub source: Arc<Source>,
 }
 
 impl Paper {

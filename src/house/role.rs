@@ -7,6 +7,7 @@ use super::role_file::{RawRoles, RoleNames};
 use crate::packed::ROLES;
 use crate::units::Mm;
 use serde::{Deserialize, Serialize};
+use std::sync::Arc;
 
 /// What the reader has before the eyes.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, schemars::JsonSchema)]
@@ -88,7 +89,7 @@ pub struct Fact<T> {
     /// The value.
     pub value: T,
     /// Who says so.
-    pub source: Source,
+    pub source: Arc<Source>,
 }
 
 /// Staff heights of a reader: `least <= good <= ideal <= most`, all of five-line staves as printed.
@@ -112,7 +113,7 @@ pub struct ReadingDistance {
     /// The farthest.
     pub most_m: f64,
     /// Who says so.
-    pub source: Source,
+    pub source: Arc<Source>,
 }
 
 /// White between the single staves of a part, top line below to bottom line above, in staff heights.
@@ -324,6 +325,7 @@ mod tests {
         let error = Roles::load(&text, "house.toml").expect_err("C with a source");
         assert!(error.message.contains(NO_SOURCE), "{error}");
     }
+
     #[test]
     fn the_packed_file_is_what_its_text_says() {
         let text: RawRoles = group::parse(DataFile::of(ROLES), "role").expect("sound");

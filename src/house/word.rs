@@ -23,12 +23,13 @@ pub(super) fn tokens(text: &str) -> Vec<String> {
 }
 
 /// The tokens of a text with a space between them, and how many they are.
-pub(super) fn phrase(text: &str) -> (String, usize) {
+pub(super) fn phrase(text: String) -> (String, usize) {
     let plain = |(last, byte): (u8, u8)| byte.is_ascii_lowercase() || byte == b' ' && last != b' ';
     if text.bytes().last().is_some_and(|last| last != b' ') && iter::once(b' ').chain(text.bytes()).zip(text.bytes()).all(plain) {
-        return (text.to_owned(), 1 + text.bytes().filter(|byte| *byte == b' ').count());
+        let spaces = text.bytes().filter(|byte| *byte == b' ').count();
+        return (text, 1 + spaces);
     }
-    let tokens = tokens(text);
+    let tokens = tokens(&text);
     (tokens.join(" "), tokens.len())
 }
 
@@ -83,7 +84,7 @@ mod tests {
             ("bass ", "bass"),
         ] {
             assert_eq!(tokens(text).join(" "), expected, "{text}");
-            assert_eq!(phrase(text), (expected.to_owned(), tokens(text).len()), "{text}");
+            assert_eq!(phrase(text.to_owned()), (expected.to_owned(), tokens(text).len()), "{text}");
         }
     }
 }

@@ -22,6 +22,7 @@ use crate::units::Mm;
 use file::{CopyTable, PaperTable, RuleTable};
 use std::collections::HashSet;
 use std::ops::Range;
+use std::sync::Arc;
 use toml::Spanned;
 
 /// A house style file, read but not yet laid over a house.
@@ -251,8 +252,8 @@ impl House {
     }
 
     /// The house as the source of a value.
-    fn says(&self, style: &Style, what: &str) -> Source {
-        Source { title: format!("{} ({})", self.name, style.name), says: what.to_owned(), mark: Mark::H }
+    fn says(&self, style: &Style, what: &str) -> Arc<Source> {
+        Arc::new(Source { title: format!("{} ({})", self.name, style.name), says: what.to_owned(), mark: Mark::H })
     }
 
     /// What the house says of a file, by its path from the folder of the house style.

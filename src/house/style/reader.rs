@@ -5,6 +5,7 @@ use super::file::{GapsTable, HeightsTable, RoleTable, TextTable};
 use crate::house::data::DataError;
 use crate::house::{Fact, Mark, Roles, Source, StaffHeights};
 use crate::units::Mm;
+use std::sync::Arc;
 use toml::Spanned;
 
 /// A number to change: its name, what the house says, what holds so far.
@@ -18,7 +19,7 @@ pub(super) fn change(roles: &mut Roles, name: &Spanned<String>, table: &RoleTabl
     let data = style.data();
     let role = roles.get_mut(name.get_ref()).map_err(|error| data.wrong(name, error.to_string()))?;
     let says = table.reason.clone().unwrap_or_else(|| "set by the house".to_owned());
-    let source = Source { title: format!("house style {}", style.file_name()), says, mark: Mark::H };
+    let source = Arc::new(Source { title: format!("house style {}", style.file_name()), says, mark: Mark::H });
     role.light = table.light.unwrap_or(role.light);
     heights(&mut role.staff_height, &table.staff_height_mm, &source, style)?;
     let dim = &table.staff_height_dim_mm;
@@ -66,7 +67,7 @@ pub(super) fn change(roles: &mut Roles, name: &Spanned<String>, table: &RoleTabl
     Ok(())
 }
 
-fn heights(heights: &mut StaffHeights, table: &HeightsTable, source: &Source, style: &Style) -> Result<(), DataError> {
+fn heights(heights: &mut StaffHeights, table: &HeightsTable, source: &Arc<Source>, style: &Style) -> Result<(), DataError> {
     let facts = [&mut heights.least, &mut heights.good, &mut heights.ideal, &mut heights.most];
     let said = [&table.least, &table.good, &table.ideal, &table.most];
     let names = ["least", "good", "ideal", "most"];
@@ -79,9 +80,9 @@ fn heights(heights: &mut StaffHeights, table: &HeightsTable, source: &Source, st
     Ok(())
 }
 
-fn set<T>(fact: &mut Fact<T>, value: Option<&Spanned<f64>>, source: &Source, of: impl Fn(f64) -> T) {
+fn set<T>(fact: &mut Fact<T>, value: Option<&Spanned<f64>>, source: &Arc<Source>, of: impl Fn(f64) -> T) {
     if let Some(value) = value {
-        *fact = Fact { value: of(*value.get_ref()), source: source.clone() };
+        *fact = Fact { value: of(*value.get_ref()), source: Arc::clone(source) };
     }
 }
 

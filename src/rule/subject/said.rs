@@ -4,6 +4,7 @@ use super::role::{ROLE, RoleRow};
 use crate::house::{OtherStaves, Role, Source, StaffGaps};
 use crate::rule::Value;
 use crate::rule::field::Field;
+use std::sync::Arc;
 
 /// A value that rules read of a reader.
 #[derive(Debug, Clone, PartialEq)]
@@ -20,16 +21,22 @@ pub struct Said<'a> {
 pub fn said(role: &Role) -> Vec<Said<'_>> {
     let row = RoleRow::usual(role);
     let columns = ROLE.columns.iter();
-    columns.map(|column| Said { field: column.field, value: (column.get)(&row), by: sources(column.field.name, role) }).collect()
+    columns
+        .map(|column| Said {
+            field: column.field,
+            value: (column.get)(&row),
+            by: sources(column.field.name, role).into_iter().map(Arc::as_ref).collect(),
+        })
+        .collect()
 }
 
 /// Who says the value of a field.
-fn sources<'a>(field: &str, role: &'a Role) -> Vec<&'a Source> {
+fn sources<'a>(field: &str, role: &'a Role) -> Vec<&'a Arc<Source>> {
     let heights = role.heights(None);
     let text = &role.text_pt;
     // A share of the least height: two say so.
-    let other = |pick: fn(&OtherStaves) -> &Source| vec![pick(&role.other_staves), &heights.least.source];
-    let gap = |pick: fn(&StaffGaps) -> &Source| role.staff_gaps.as_ref().map(pick).into_iter().collect();
+    let other = |pick: fn(&OtherStaves) -> &Arc<Source>| vec![pick(&role.other_staves), &heights.least.source];
+    let gap = |pick: fn(&StaffGaps) -> &Arc<Source>| role.staff_gaps.as_ref().map(pick).into_iter().collect();
     match field {
         "least_mm" | "least_says" => vec![&heights.least.source],
         "good_mm" => vec![&heights.good.source],
