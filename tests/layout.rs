@@ -162,6 +162,17 @@ fn hidden_staves_in_two_explicit_dialects() {
     let sounding = format!("<attributes><staff-details print-object=\"no\"/></attributes>{NOTE}");
     let hidden = three_parts([&sounding, REST, REST]).hidden;
     assert_eq!(hidden.iter().map(|staff| (staff.part, staff.bars.index)).collect::<Vec<_>>(), [(1, (1, 1))]);
+    // Hidden on two systems, one after the other, and sounding on both: that is one stretch of music. With a rest between, two.
+    let stretches = |between: &str| {
+        let lines =
+            [NOTE.to_owned(), format!("{SYSTEM}{sounding}"), between.to_owned(), format!("{SYSTEM}{NOTE}"), format!("{SYSTEM}{show}")];
+        let shown = ["", SYSTEM, "", SYSTEM, SYSTEM].map(|print| format!("{print}{NOTE}")).to_vec();
+        let measured = Engine::new().measure_text(&score(&[shown, lines.to_vec()]));
+        assert_eq!((measured.dialect, staves(&measured)), (Dialect::Toggle, vec![2, 1, 1, 2]));
+        measured.hidden.iter().map(|staff| (staff.part, staff.bars.index)).collect::<Vec<_>>()
+    };
+    assert_eq!(stretches(NOTE), [(1, (2, 4))]);
+    assert_eq!(stretches(REST), [(1, (2, 2)), (1, (4, 4))]);
 }
 
 /// Hidden music is told on the page where it begins, be it in the last bar there.

@@ -269,3 +269,43 @@ impl Vocabulary {
         self.entries.iter()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A table that claims a number and gives a text must not be believed, nor silence the rule.
+    #[test]
+    fn a_table_that_is_wrong_about_a_value_is_not_judged_by() {
+        static SUBJECT: Subject<Value> = Subject {
+            name: "thing",
+            what: "A thing that is its own value.",
+            columns: &[
+                Column::new("number", Kind::Number, Unit::None, "A number.", Value::clone),
+                Column::new("text", Kind::Text, Unit::None, "A text.", Value::clone),
+                Column::new("truth", Kind::Truth, Unit::None, "A truth.", Value::clone),
+                Column::new("texts", Kind::Texts, Unit::None, "Texts.", Value::clone),
+                Column::new("numbers", Kind::Numbers, Unit::None, "Numbers.", Value::clone),
+            ],
+        };
+        let values = [
+            Value::Number(3.0),
+            Value::text("three"),
+            Value::Truth(true),
+            Value::texts(["three"].into_iter()),
+            Value::Numbers([3.0].into()),
+        ];
+        for (own, value) in values.iter().enumerate() {
+            let row = SUBJECT.of(value);
+            for column in 0..row.columns() {
+                let found = row.value(column);
+                assert_eq!(found == *value, own == column, "{found:?} of {value:?}");
+                assert_eq!(matches!(found, Value::Unknown(_)), own != column, "{found:?} of {value:?}");
+            }
+        }
+        for value in [Value::Absent, Value::unknown("nobody says")] {
+            let row = SUBJECT.of(&value);
+            assert!((0..row.columns()).all(|column| row.value(column) == value), "absent and unknown are of every sort");
+        }
+    }
+}
