@@ -146,6 +146,8 @@ fn without_a_gate_nothing_is_said_to_be_fit_to_go() {
         assert!(held.out.contains(with_gate), "{form}: {}", held.out);
         assert!(free.out.contains(without) && !free.out.contains("can go"), "{form}: {}", free.out);
     }
+    let quiet = run(desk.path(), &["audit", HORN, "--gate", "never", "--quiet"]).out;
+    assert!(quiet.contains(" not shown.") && !quiet.contains("below the gate"), "{quiet}");
 }
 
 /// A copy that nobody could look at must not pass because nobody asked.
@@ -156,6 +158,45 @@ fn a_damaged_file_comes_back_whatever_rules_are_asked_for() {
     for choice in [["--only", "small-staff"], ["--skip", "damaged-file"]] {
         let run = run(desk.path(), &["audit", "cut.musicxml", "--report", "json", choice[0], choice[1]]);
         assert_eq!((run.code, &run.json()["files"][0]["findings"][0]["rule"]), (Some(1), &"damaged-file".into()), "{choice:?}");
+    }
+}
+
+/// What nobody could look at is no pass where something is asked: that the house holds the damage for less than its gate does
+/// not make the copy good, and rules that must have been judged were not.
+#[test]
+fn an_unreadable_copy_is_not_judged_where_something_is_asked_of_it() {
+    let desk = desk();
+    fs::write(desk.path().join("cut.musicxml"), &fixture("demo/part-horn-1.musicxml")[..20_000]).expect("written");
+    let lenient = "[rules.damaged-file]\nlevel = \"note\"\nreason = \"trial\"\n";
+    let must = format!("must-judge = [\"page-turn\"]\n{lenient}");
+    for (style, gate, code, verdict, words) in [
+        (lenient, "error", 1, "undecided", "1 copy: it is not judged (1 query)"),
+        (lenient, "note", 1, "fail", "1 copy: it comes back (1 query)"),
+        (lenient, "never", 0, "pass", "1 copy: no gate (1 query)"),
+        (must.as_str(), "error", 1, "undecided", "1 copy: it is not judged (1 query)"),
+        (must.as_str(), "never", 1, "undecided", "1 copy: no gate, 1 not judged (1 query)"),
+    ] {
+        fs::write(desk.path().join("stavegauge.toml"), style).expect("written");
+        let json = run(desk.path(), &["audit", "cut.musicxml", "--gate", gate, "--report", "json"]);
+        assert_eq!((json.code, &json.json()["verdict"]), (Some(code), &verdict.into()), "{style} {gate}: {}", json.err);
+        let told = run(desk.path(), &["audit", "cut.musicxml", "--gate", gate]).out;
+        assert!(told.contains(words), "{style} {gate}: {told}");
+    }
+}
+
+/// A name or a sign that is very long is told in part; the message itself is never lost.
+#[test]
+fn what_is_very_long_is_told_in_part() {
+    let desk = desk();
+    let long = "x".repeat(100_000);
+    let far = format!("{long}.musicxml");
+    fs::write(desk.path().join("far.mxl"), mxl(&[("META-INF/container.xml", container(&far).as_bytes())])).expect("written");
+    let score = String::from_utf8(fixture("demo/part-horn-1.musicxml")).expect("UTF-8");
+    fs::write(desk.path().join("sign.musicxml"), score.replacen("<part-name>", &format!("<part-name>&{long};"), 1)).expect("written");
+    for (file, says) in [("far.mxl", "xxx … xxx"), ("sign.musicxml", "xxx … xxx")] {
+        let told = run(desk.path(), &["audit", file, "--report", "json"]);
+        let message = told.json()["files"][0]["findings"][0]["message"].as_str().unwrap_or_default().to_owned();
+        assert!(message.contains(says) && message.len() < 2_000, "{file}: {message}");
     }
 }
 

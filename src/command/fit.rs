@@ -45,7 +45,13 @@ pub(super) fn run(args: &FitArgs) -> Result<u8, Failure> {
     if let Some(name) = &args.role {
         role(&in_force.house, name)?;
     }
-    let papers = args.paper.iter().map(|name| planning::paper(&in_force.house, name)).collect::<Result<_, _>>()?;
+    let mut papers: Vec<&Paper> = Vec::new();
+    for name in &args.paper {
+        let paper = planning::paper(&in_force.house, name)?;
+        if !papers.contains(&paper) {
+            papers.push(paper);
+        }
+    }
     let asked = Asked { args, in_force: &in_force, papers };
     let one = |source: &Source, found: bool| asked.document(source, found);
     let (documents, failed) = planning::all(&items, &args.input, one, DocumentFit::damaged)?;

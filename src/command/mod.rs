@@ -105,7 +105,7 @@ Examples:
 
 A file that cannot be read is reported whatever --only and --skip say.
 Levels: error (must change), warning (should change), note (query).
-Exit code: 0 nothing at or above the gate, 1 something is, 2 the job could not be done.
+Exit code: 0 nothing at or above the gate, 1 something is, or a rule that the house must have judged was not, 2 the job could not be done.
 A role that is only inferred never makes an error. The tool advises; the house and the librarian decide.";
 
 const MEASURE_HELP: &str = "\
@@ -284,7 +284,7 @@ enum GateArg {
     Warning,
     /// Every finding
     Note,
-    /// Nothing
+    /// No finding does
     Never,
 }
 

@@ -31,7 +31,17 @@ pub(super) fn margins(text: &str) -> Result<Lengths, String> {
 
 fn lengths(text: &str, step: f64) -> Result<Lengths, String> {
     let Some((from, to)) = text.split_once("..") else {
-        return text.split(',').map(millimetres).collect::<Result<_, _>>().map(Lengths);
+        let mut all: Vec<f64> = Vec::new();
+        for length in text.split(',') {
+            let length = millimetres(length)?;
+            if !all.contains(&length) {
+                all.push(length);
+            }
+            if all.len() > usize::from(MOST_LENGTHS) {
+                return Err(format!("more than {MOST_LENGTHS} lengths: choose fewer"));
+            }
+        }
+        return Ok(Lengths(all));
     };
     let (to, step) = match to.split_once('/') {
         Some((to, step)) => (to, millimetres(step)?),
@@ -161,6 +171,10 @@ mod tests {
         assert_eq!(heights("4.6..4.8/0.1"), Ok(Lengths(vec![4.6, 4.7, 4.8])));
         assert_eq!(margins("10..20"), Ok(Lengths(vec![10.0, 15.0, 20.0])));
         assert_eq!(margins("10,12.5"), Ok(Lengths(vec![10.0, 12.5])));
+        assert_eq!(margins("10,12.5,10,10.0"), Ok(Lengths(vec![10.0, 12.5])), "each once");
+        let list = |lengths: u32| (1..=lengths).map(|length| length.to_string()).collect::<Vec<_>>().join(",");
+        assert_eq!(heights(&list(200)).map(|Lengths(all)| all.len()), Ok(200));
+        assert!(heights(&list(201)).is_err_and(|why| why.contains("more than 200 lengths")));
         for wrong in ["", "7..6", "a", "0", "5..6/0", "1..900/0.001", "-3", "NaN", "1e9"] {
             assert!(heights(wrong).is_err(), "{wrong}");
         }

@@ -142,7 +142,7 @@ impl AuditReport<'_> {
     pub fn verdict_on(&self, document: &DocumentAudit) -> Verdict {
         if self.comes_back(document) {
             Verdict::Fail
-        } else if document.crashed || unread(document) || self.must_have_judged(document).next().is_some() {
+        } else if document.crashed || self.unread(document) || self.must_have_judged(document).next().is_some() {
             Verdict::Undecided
         } else {
             Verdict::Pass
@@ -167,14 +167,16 @@ impl AuditReport<'_> {
         }
     }
 
+    /// Whether nobody could look at a document, and something is asked of it: a gate, rules that must have been judged. That the house
+    /// lets the damage stand, or holds it for less than the gate does, makes it no pass.
+    fn unread(&self, document: &DocumentAudit) -> bool {
+        let stands = || document.findings.iter().any(|placed| !placed.counts());
+        document.summary.is_none() && (self.gate != Gate::Never || !self.must_judge.is_empty() || stands())
+    }
+
     fn stops(&self, findings: &[Placed]) -> bool {
         findings.iter().any(|placed| placed.counts() && self.gate.stops(placed.finding.level))
     }
-}
-
-/// Whether nobody could look at a document and the house lets that stand: then it is no pass either.
-fn unread(document: &DocumentAudit) -> bool {
-    document.summary.is_none() && document.findings.iter().any(|placed| !placed.counts())
 }
 
 /// Findings counted by level; those that the house lets stand apart. Files are not counted here.

@@ -315,6 +315,7 @@ fn totals(report: &AuditReport, left_out: usize, look: Look, out: &mut dyn Write
         (1, 0, 0) => "it can go".to_owned(),
         (_, 0, 0) => "all can go".to_owned(),
         (0, 1, 0) => "it comes back".to_owned(),
+        (0, 0, 1) => "it is not judged".to_owned(),
         _ => {
             let back = (back > 0).then(|| format!("{back} {} back", if back == 1 { "comes" } else { "come" }));
             [Some(format!("{go} can go")), back, open_words].into_iter().flatten().collect::<Vec<_>>().join(", ")
@@ -322,7 +323,8 @@ fn totals(report: &AuditReport, left_out: usize, look: Look, out: &mut dyn Write
     };
     writeln!(out, "{}", look.paint(Paint::Name, &format!("{copies}: {verdict} ({levels})")))?;
     if left_out > 0 {
-        writeln!(out, "{left_out} below the gate not shown.")?;
+        let below = if report.gate == Gate::Never { "" } else { " below the gate" };
+        writeln!(out, "{left_out}{below} not shown.")?;
     }
     let house =
         report.house.file.as_ref().map(|file| format!(" Judged by the house style in {} ({}).", plain(file), plain(&report.house.name)));

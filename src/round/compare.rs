@@ -2,6 +2,7 @@
 
 use super::{Round, RoundFinding, matching};
 use crate::rule::Level;
+use std::collections::{BTreeMap, BTreeSet};
 
 /// What has become of a delivery.
 #[derive(Debug, Clone, PartialEq)]
@@ -69,16 +70,19 @@ pub fn compare(rounds: &[Round]) -> Comparison {
     let mut copies = Vec::new();
     if let [earlier @ .., old, new] = rounds {
         let pairs = matching::copies(old, new);
+        let old_of: BTreeMap<usize, usize> = pairs.iter().map(|(old, new)| (*new, *old)).collect();
+        let earlier: Vec<(&Round, BTreeMap<usize, usize>)> = earlier.iter().map(|round| (round, of_newest(round, new))).collect();
         for (index, copy) in new.copies.iter().enumerate() {
-            let before =
-                pairs.iter().find(|(_, new)| *new == index).and_then(|(at, _)| old.copies.get(*at)).map(|copy| copy.findings.as_slice());
-            let past: Vec<&[RoundFinding]> = earlier.iter().filter_map(|round| findings_of(round, new, index)).collect();
+            let before = old_of.get(&index).and_then(|at| old.copies.get(*at)).map(|copy| copy.findings.as_slice());
+            let past: Vec<&[RoundFinding]> =
+                earlier.iter().filter_map(|(round, there)| Some(round.copies.get(*there.get(&index)?)?.findings.as_slice())).collect();
             let mut changes = changes(before.unwrap_or_default(), &copy.findings, &past);
             (changes.path, changes.member, changes.added) = (copy.path.clone(), copy.member.clone(), before.is_none());
             copies.push(changes);
         }
+        let kept: BTreeSet<usize> = pairs.iter().map(|(old, _)| *old).collect();
         for (index, copy) in old.copies.iter().enumerate() {
-            if pairs.iter().all(|(old, _)| *old != index) {
+            if !kept.contains(&index) {
                 copies.push(CopyChanges { path: copy.path.clone(), member: copy.member.clone(), gone: true, ..CopyChanges::default() });
             }
         }
@@ -86,20 +90,18 @@ pub fn compare(rounds: &[Round]) -> Comparison {
     Comparison { rounds: called(rounds.len()), copies }
 }
 
-fn findings_of<'a>(round: &'a Round, new: &Round, index: usize) -> Option<&'a [RoundFinding]> {
-    let pairs = matching::copies(round, new);
-    let (there, _) = pairs.into_iter().find(|(_, new)| *new == index)?;
-    round.copies.get(there).map(|copy| copy.findings.as_slice())
+/// Copies of an earlier round, by the index that each has in the newest.
+fn of_newest(round: &Round, new: &Round) -> BTreeMap<usize, usize> {
+    matching::copies(round, new).into_iter().map(|(there, new)| (new, there)).collect()
 }
 
 fn changes(old: &[RoundFinding], new: &[RoundFinding], past: &[&[RoundFinding]]) -> CopyChanges {
-    let pairs = matching::findings(old, new);
+    let old_of: BTreeMap<usize, usize> = matching::findings(old, new).into_iter().map(|(old, new)| (new, old)).collect();
     let mut changes = CopyChanges::default();
-    let known_before: Vec<Vec<usize>> =
-        past.iter().map(|earlier| matching::findings(earlier, new).into_iter().map(|(_, new)| new).collect()).collect();
+    let known_before: BTreeSet<usize> = past.iter().flat_map(|earlier| matching::findings(earlier, new)).map(|(_, new)| new).collect();
     for (index, finding) in new.iter().enumerate() {
-        let before = pairs.iter().find(|(_, new)| *new == index).and_then(|(old_index, _)| old.get(*old_index));
-        let known = known_before.iter().any(|known| known.contains(&index));
+        let before = old_of.get(&index).and_then(|at| old.get(*at));
+        let known = known_before.contains(&index);
         match before {
             _ if finding.stet => changes.stet.push(finding.clone()),
             Some(before) if before.stet => changes.reopened.push(finding.clone()),
@@ -108,7 +110,8 @@ fn changes(old: &[RoundFinding], new: &[RoundFinding], past: &[&[RoundFinding]])
             None => changes.new.push(finding.clone()),
         }
     }
-    let left = |index: &usize| pairs.iter().all(|(old, _)| old != index);
+    let kept: BTreeSet<usize> = old_of.into_values().collect();
+    let left = |index: &usize| !kept.contains(index);
     changes.mended = (0..old.len()).filter(left).filter_map(|index| old.get(index)).filter(|finding| !finding.stet).cloned().collect();
     changes
 }

@@ -2,7 +2,7 @@
 
 use super::{Round, RoundCopy, RoundFinding};
 use crate::rule::Overlap;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet, VecDeque};
 
 /// Pairs of copies, by their index in the older and the newer round.
 pub(super) fn copies(old: &Round, new: &Round) -> Vec<(usize, usize)> {
@@ -17,8 +17,9 @@ pub(super) fn copies(old: &Round, new: &Round) -> Vec<(usize, usize)> {
             }
             by_name
         };
-        let of_old = left(&old_names, &|index| pairs.iter().any(|(old, _)| *old == index));
-        let of_new = left(&new_names, &|index| pairs.iter().any(|(_, new)| *new == index));
+        let (olds, news): (BTreeSet<usize>, BTreeSet<usize>) = pairs.iter().copied().unzip();
+        let of_old = left(&old_names, &|index| olds.contains(&index));
+        let of_new = left(&new_names, &|index| news.contains(&index));
         let found = of_old.iter().filter_map(|(name, old)| match (old.as_slice(), of_new.get(name)?.as_slice()) {
             ([old], [new]) => Some((*old, *new)),
             _ => None,
@@ -64,27 +65,80 @@ fn stem(name: &Name) -> String {
 }
 
 /// Pairs of findings of two rounds of one copy that are the same, as many as there can be; of several ways to pair them one
-/// with the most bars in common.
+/// with the most bars in common. Of very many of one rule and staff those with the same bars are paired first.
 pub(super) fn findings(old: &[RoundFinding], new: &[RoundFinding]) -> Vec<(usize, usize)> {
-    let like = |one: &RoundFinding| -> Vec<usize> {
-        let mut shares: Vec<(usize, f64)> =
-            old.iter().enumerate().map(|(index, other)| (index, likeness(other, one))).filter(|(_, share)| *share >= HALF).collect();
-        shares.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
-        shares.into_iter().map(|(index, _)| index).collect()
-    };
-    let candidates: Vec<Vec<usize>> = new.iter().map(like).collect();
-    let mut taken: Vec<Option<usize>> = vec![None; old.len()];
-    // The surest first; who comes later may move them to another that fits as well.
-    let mut order: Vec<usize> = (0..new.len()).collect();
-    let surest = |index: usize| candidates[index].first().map_or(0.0, |first| likeness(&old[*first], &new[index]));
-    order.sort_by(|a, b| surest(*b).total_cmp(&surest(*a)).then(a.cmp(b)));
-    for index in order {
-        let mut seen = vec![false; old.len()];
-        place(index, &candidates, &mut taken, &mut seen);
+    let mut groups: BTreeMap<Kin, [Vec<usize>; 2]> = BTreeMap::new();
+    for (side, findings) in [old, new].into_iter().enumerate() {
+        for (index, finding) in findings.iter().enumerate() {
+            groups.entry(kin(finding)).or_default()[side].push(index);
+        }
     }
-    let mut pairs: Vec<(usize, usize)> = taken.iter().enumerate().filter_map(|(old, new)| Some((old, (*new)?))).collect();
+    let mut pairs: Vec<(usize, usize)> = Vec::new();
+    for [mut olds, mut news] in groups.into_values() {
+        if is_many(&olds, &news) {
+            pairs.extend(same_bars(old, new, &mut olds, &mut news));
+        }
+        if !is_many(&olds, &news) {
+            pairs.extend(most(old, new, &olds, &news));
+        }
+    }
     pairs.sort_unstable();
     pairs
+}
+
+/// Findings of other kin are never the same.
+type Kin<'a> = (&'a str, Option<&'a str>, Option<u32>);
+
+fn kin(finding: &RoundFinding) -> Kin<'_> {
+    (&finding.rule, finding.part.as_deref(), finding.staff)
+}
+
+/// So many possible pairs are weighed against each other; the time grows faster than their number.
+const MOST_PAIRS: usize = 250_000;
+
+fn is_many(old: &[usize], new: &[usize]) -> bool {
+    old.len().saturating_mul(new.len()) > MOST_PAIRS
+}
+
+/// Pairs of findings of one movement and the same bars, in order; they are struck from both.
+fn same_bars(old: &[RoundFinding], new: &[RoundFinding], olds: &mut Vec<usize>, news: &mut Vec<usize>) -> Vec<(usize, usize)> {
+    let whole = |finding: &RoundFinding| (finding.movement, finding.bars.clone());
+    let mut waiting: BTreeMap<_, VecDeque<usize>> = BTreeMap::new();
+    for index in &*olds {
+        waiting.entry(whole(&old[*index])).or_default().push_back(*index);
+    }
+    let mut pairs = Vec::new();
+    news.retain(|index| match waiting.get_mut(&whole(&new[*index])).and_then(VecDeque::pop_front) {
+        Some(other) => {
+            pairs.push((other, *index));
+            false
+        }
+        None => true,
+    });
+    let paired: BTreeSet<usize> = pairs.iter().map(|(old, _)| *old).collect();
+    olds.retain(|index| !paired.contains(index));
+    pairs
+}
+
+/// As many pairs of findings of one kin as there can be.
+fn most(old: &[RoundFinding], new: &[RoundFinding], olds: &[usize], news: &[usize]) -> Vec<(usize, usize)> {
+    let like = |one: &RoundFinding| -> Vec<usize> {
+        let shares = olds.iter().enumerate().map(|(at, index)| (at, likeness(&old[*index], one)));
+        let mut shares: Vec<(usize, f64)> = shares.filter(|(_, share)| *share >= HALF).collect();
+        shares.sort_by(|a, b| b.1.total_cmp(&a.1).then(a.0.cmp(&b.0)));
+        shares.into_iter().map(|(at, _)| at).collect()
+    };
+    let candidates: Vec<Vec<usize>> = news.iter().map(|index| like(&new[*index])).collect();
+    let mut taken: Vec<Option<usize>> = vec![None; olds.len()];
+    // The surest first; who comes later may move them to another that fits as well.
+    let mut order: Vec<usize> = (0..news.len()).collect();
+    let surest = |at: usize| candidates[at].first().map_or(0.0, |first| likeness(&old[olds[*first]], &new[news[at]]));
+    order.sort_by(|a, b| surest(*b).total_cmp(&surest(*a)).then(a.cmp(b)));
+    for at in order {
+        let mut seen = vec![false; olds.len()];
+        place(at, &candidates, &mut taken, &mut seen);
+    }
+    taken.iter().enumerate().filter_map(|(at, holder)| Some((olds[at], news[(*holder)?]))).collect()
 }
 
 /// Finds a partner for one, moving others aside where they have another (augmenting paths).
@@ -108,11 +162,11 @@ fn place(new: usize, candidates: &[Vec<usize>], taken: &mut [Option<usize>], see
 /// The share of bars that two findings must have in common (the contract).
 const HALF: f64 = 0.5;
 
-/// How much two findings are about the same: nothing unless rule, part, movement and staff agree; then the share of the
-/// shorter one's bars that lie in the other.
+/// How much two findings of one kin are about the same: nothing unless their movements agree; then the share of the shorter
+/// one's bars that lie in the other.
 fn likeness(one: &RoundFinding, other: &RoundFinding) -> f64 {
     let agree = |a: Option<u32>, b: Option<u32>| a.is_none() || b.is_none() || a == b;
-    if one.rule != other.rule || one.part != other.part || !agree(one.movement, other.movement) || one.staff != other.staff {
+    if !agree(one.movement, other.movement) {
         return 0.0;
     }
     match (&one.bars, &other.bars) {
@@ -123,5 +177,53 @@ fn likeness(one: &RoundFinding, other: &RoundFinding) -> f64 {
         (None, None) => 1.0,
         // One of the two says less than the other.
         _ => HALF,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::rule::Level;
+
+    fn finding(rule: &str, first: usize) -> RoundFinding {
+        RoundFinding {
+            rule: rule.to_owned(),
+            level: Level::Note,
+            message: String::new(),
+            advice: String::new(),
+            place: String::new(),
+            part: None,
+            movement: None,
+            staff: None,
+            bars: Some([first, first + 1].map(|bar| bar.to_string())),
+            number: 0,
+            stet: false,
+        }
+    }
+
+    /// A report of a stranger may hold tens of thousands of findings of one rule: each is weighed against few others.
+    #[test]
+    fn very_many_of_one_kin_are_paired_by_their_bars() {
+        let many = |rule: &str, from: usize| (0..20_000).map(|index| finding(rule, from + index / 2)).collect::<Vec<_>>();
+        let old = many("small-staff", 1);
+        let all: Vec<(usize, usize)> = (0..old.len()).map(|index| (index, index)).collect();
+        assert_eq!(findings(&old, &old), all);
+        assert_eq!(findings(&old, &many("large-staff", 1)), [], "another rule");
+        // One bar later: of all but the first two and the last two, those of the same bars.
+        let shifted: Vec<(usize, usize)> = (2..old.len()).map(|index| (index, index - 2)).collect();
+        let found = findings(&old, &many("small-staff", 2));
+        assert_eq!(found.iter().filter(|pair| shifted.contains(pair)).count(), 19_998);
+    }
+
+    #[test]
+    fn few_beside_many_are_still_weighed() {
+        let mut old: Vec<_> = (0..600).map(|_| finding("small-staff", 1)).collect();
+        let mut new = old.clone();
+        old.push(finding("small-staff", 10));
+        // Half of its bars are those of the one before.
+        new.push(finding("small-staff", 11));
+        let found = findings(&old, &new);
+        assert_eq!(found.len(), 601, "the same bars first, then what is left");
+        assert!(found.contains(&(600, 600)));
     }
 }

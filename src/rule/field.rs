@@ -288,13 +288,7 @@ mod tests {
                 Column::new("numbers", Kind::Numbers, Unit::None, "Numbers.", Value::clone),
             ],
         };
-        let values = [
-            Value::Number(3.0),
-            Value::text("three"),
-            Value::Truth(true),
-            Value::texts(["three"].into_iter()),
-            Value::Numbers([3.0].into()),
-        ];
+        let values = [Value::Number(3.0), Value::text("three"), Value::Truth(true), Value::texts(["three"]), Value::Numbers([3.0].into())];
         for (own, value) in values.iter().enumerate() {
             let row = SUBJECT.of(value);
             for column in 0..row.columns() {

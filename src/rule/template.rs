@@ -22,6 +22,7 @@ use crate::house::{Units, WordsOf};
 use crate::units::MM_PER_INCH;
 use minijinja::value::ValueKind;
 use minijinja::{Environment, Error, ErrorKind, UndefinedBehavior, Value as Word};
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::io;
 use std::sync::{PoisonError, RwLock, RwLockReadGuard};
@@ -30,6 +31,8 @@ use std::sync::{PoisonError, RwLock, RwLockReadGuard};
 const FUEL: u64 = 10_000;
 /// The most bytes a message may have.
 const MOST_WRITTEN: usize = 4_000;
+/// Most bytes of a text from a file that a message tells whole.
+const MOST_TOLD: usize = 900;
 /// The most bytes a template may have.
 pub const MOST_BYTES: usize = 2_000;
 /// The names that tell of all findings merged into one.
@@ -221,11 +224,21 @@ fn word(value: Seen) -> Word {
     match value {
         Seen::Absent | Seen::Unknown(_) => Word::from(()),
         Seen::Number(number) => Word::from(number),
-        Seen::Text(text) => Word::from(text),
+        Seen::Text(text) => Word::from(shortened(text).as_ref()),
         Seen::Truth(truth) => Word::from(truth),
         Seen::Texts(texts) => Word::from(listed(&texts.iter().map(ToString::to_string).collect::<Vec<_>>())),
         Seen::Numbers(numbers) => Word::from(listed(&numbers.iter().map(|number| short(*number, 2)).collect::<Vec<_>>())),
     }
+}
+
+/// A text from a file, of which a very long one is told by its beginning and its end: the whole of it is no message.
+fn shortened(text: &str) -> Cow<'_, str> {
+    if text.len() <= MOST_TOLD {
+        return Cow::Borrowed(text);
+    }
+    let (first, rest) = text.split_at(text.floor_char_boundary(MOST_TOLD * 2 / 3));
+    let last = &rest[rest.ceil_char_boundary(rest.len() - MOST_TOLD / 6)..];
+    Cow::Owned(format!("{first} … {last}"))
 }
 
 fn with_number(value: &Word, make: impl FnOnce(f64) -> String) -> Result<String, Error> {
@@ -353,5 +366,17 @@ mod tests {
         environment.add_template("x", text).expect("the engine takes it");
         let done = environment.get_template("x").and_then(|compiled| compiled.render(Word::from(())));
         assert!(done.is_err_and(|error| error.kind() == ErrorKind::OutOfFuel));
+    }
+
+    #[test]
+    fn a_very_long_text_is_told_by_its_ends() {
+        let whole = "o".repeat(MOST_TOLD);
+        assert_eq!(shortened(&whole), whole);
+        for sign in ["o", "ö", "♭", "𝄞"] {
+            let long = format!("begin {} end", sign.repeat(MOST_TOLD));
+            let told = shortened(&long);
+            assert!(told.starts_with("begin ") && told.ends_with(" end") && told.contains(" … "), "{told}");
+            assert!(told.len() <= MOST_TOLD, "{} bytes", told.len());
+        }
     }
 }
