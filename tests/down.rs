@@ -73,6 +73,11 @@ fn ink_above_and_below_a_staff() {
     let quarter = |pitch: &str, rest: &str| note(pitch, 20, "quarter", rest);
     let up = "<stem>up</stem>";
     let ties = "<tie type=\"start\"/>";
+    // Three notes with their heights tell from where the file counts them: from the top line.
+    let stated = |stem: &str| {
+        let with_height = |note: String| note.replace("<note ", "<note default-y=\"-20\" ");
+        with_height(quarter("B4", stem) + &note("B4", 80, "whole", "") + &note("B4", 140, "whole", ""))
+    };
     let table = [
         ("a whole note in the staff", note("B4", 20, "whole", ""), 0.0, 0.0),
         // Top line F5: A5 stands a space above it, and half a head more.
@@ -82,6 +87,11 @@ fn ink_above_and_below_a_staff() {
         // On the middle line a stem goes down 3.5 from 2 above the bottom line.
         ("a stem that is not stated", quarter("B4", ""), 0.0, 1.5),
         ("a stem up from the middle line", quarter("B4", up), 1.5, 0.0),
+        // Its end stands 30 tenths above the top line; below, 70 under the top line are 30 under the bottom line.
+        ("a stem up to its stated end", stated("<stem default-y=\"30\">up</stem>"), 3.0, 0.0),
+        ("a stem down to its stated end", stated("<stem default-y=\"-70\">down</stem>"), 0.0, 3.0),
+        ("a stem that ends on the wrong side", stated("<stem default-y=\"-70\">up</stem>"), 1.5, 0.0),
+        ("a stem of ninety spaces", stated("<stem default-y=\"880\">up</stem>"), 1.5, 0.0),
         (
             "an accent beside a head below",
             quarter("C4", &format!("{up}<notations><articulations><accent/></articulations></notations>")),
