@@ -92,7 +92,8 @@ pub(super) fn perform(args: &AuditArgs, items: &[Item]) -> Result<Audited, Failu
         }));
     }
     paths::not_empty(&documents)?;
-    let sets = set::together(&mut documents, &bar);
+    // By a thread of the pool: from outside it every step of it would have to be waited for anew.
+    let sets = rayon::scope(|_| set::together(&mut documents, &bar));
     let must_judge = in_force.must_judge();
     // What the house must have judged is not judged by leaving it out.
     for rule in must_judge.iter().filter(|rule| !enabled(rule)) {

@@ -8,6 +8,7 @@
 use crate::place::Place;
 use crate::score::instructions::{StaffDetails, StaffKind};
 use crate::score::{Instructions, Score, SignKind, Traits};
+use rayon::prelude::*;
 use std::ops::Range;
 
 /// How a file hides staves.
@@ -86,9 +87,8 @@ impl Hiding {
             }
         }
         if instructions.staff_layouts.is_empty() {
-            for (staves, bars) in hiding.systems.iter_mut().zip(systems) {
-                hide_implicitly(staves, bars, score, instructions);
-            }
+            let systems = hiding.systems.par_iter_mut().zip(systems);
+            systems.for_each(|(staves, bars)| hide_implicitly(staves, bars, score, instructions));
         }
         hiding
     }
@@ -202,16 +202,12 @@ fn sounds(score: &Score, part: usize, staff: u8, bars: &Range<usize>) -> bool {
 /// The implicit dialect: of the staves above the first that has a distance of its own in this system, only the topmost
 /// printed one can lack it. Several may be left that sound; then nothing can be concluded about them.
 fn hide_implicitly(staves: &mut Vec<StaffState>, bars: &Range<usize>, score: &Score, instructions: &Instructions) {
-    let has_own = |state: &StaffState| {
-        instructions
-            .prints_at(bars.start)
-            .filter(|print| print.part == state.part)
-            .any(|print| print.staff_layouts().iter().any(|layout| layout.staff == state.staff))
-    };
-    let Some(first) = staves.iter().position(has_own) else { return };
+    let prints = instructions.prints_at(bars.start);
+    let stated: Vec<(usize, u8)> = prints.flat_map(|print| print.staff_layouts().iter().map(|layout| (print.part, layout.staff))).collect();
+    let own: Vec<bool> = staves.iter().map(|state| stated.contains(&(state.part, state.staff))).collect();
+    let Some(first) = own.iter().position(|own| *own) else { return };
     let sounding: Vec<bool> = staves.iter().map(|state| sounds(score, state.part, state.staff, bars)).collect();
     let any_above = sounding[..first].iter().any(|sounds| *sounds);
-    let own: Vec<bool> = staves.iter().map(has_own).collect();
     let mut index = 0;
     staves.retain(|_| {
         let this = index;
