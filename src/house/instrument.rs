@@ -209,17 +209,6 @@ impl Instruments {
         Ok(self.words.entry(phrase).or_default())
     }
 
-    /// The family that a sound id (`wind.reed.oboe`) or the name of a part (`Corno inglese`) stands for;
-    /// `None` if it is unknown or may be of several families (`Bass`).
-    pub fn family_of(&self, sound_or_name: &str) -> Option<Family> {
-        let instrument = match (self.sound(sound_or_name), self.find(sound_or_name)) {
-            (Some(sound), _) => sound.instrument,
-            (None, Found::Sure(instrument)) => instrument,
-            (None, Found::OneOf(_) | Found::Letter(_) | Found::Nothing) => return None,
-        };
-        self.family(instrument)
-    }
-
     pub(super) fn family(&self, instrument: usize) -> Option<Family> {
         self.all.get(instrument).map(|one| one.family)
     }
