@@ -25,7 +25,7 @@ const NODES_LIMIT: u32 = 10_000;
 const DIRECTORY_LIMIT: u64 = 16 << 20;
 /// Media type of a score, without the parameters that may follow it.
 const SCORE_TYPE: &str = "application/vnd.recordare.musicxml+xml";
-/// A member may swell by this factor, and to this length by any factor. Of 40 published scores none swells more than 33 times, a made-up one
+/// A member may swell by this factor, and to this length by any factor. Of nine published scores none swells more than 33 times, a made-up one
 /// of bars that are all alike 73 times; the packing itself could swell 1,000 times.
 const RATIO_LIMIT: u64 = 200;
 const RATIO_FREE: u64 = 64 << 20;
