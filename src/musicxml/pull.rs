@@ -6,7 +6,7 @@ use super::doctype;
 use super::element::{Element, Key};
 use super::entity::Entities;
 use super::repeats::TextNumber;
-use super::supply::Supply;
+use super::supply::{Ahead, Idle, Supply};
 use super::tag::Attribute;
 use super::window::{Kind, Token, Window};
 use crate::place::{Lines, Place};
@@ -55,12 +55,18 @@ pub struct Pull {
 impl Pull {
     /// A pull before the beginning of a stream of UTF-8 without a byte order mark.
     pub fn new(stream: impl Read + Send + 'static) -> Self {
-        Self::over(Supply::new(Cutter::new(Box::new(stream)), false))
+        Self::over(Supply::new(Cutter::new(Box::new(stream)), Ahead::Never))
     }
 
-    /// A pull over a stream that begins within the root of a partwise score, so many bytes behind the document's start; one of several.
-    pub fn within_score(stream: impl Read + Send + 'static, start: u64, several: usize) -> Self {
-        let pull = Self::over(Supply::new(Cutter::within_score(Box::new(stream), start), false));
+    /// The same beside others who read what stands further on; who of them is idle cuts ahead.
+    pub(super) fn beside(stream: impl Read + Send + 'static, idle: &Idle) -> Self {
+        Self::over(Supply::new(Cutter::new(Box::new(stream)), Ahead::WhenIdle(idle.clone())))
+    }
+
+    /// Such another: over a stream that begins within the root of a partwise score, so many bytes behind the document's start; one of
+    /// several.
+    pub(super) fn within_score(stream: impl Read + Send + 'static, start: u64, several: usize, idle: &Idle) -> Self {
+        let pull = Self::over(Supply::new(Cutter::within_score(Box::new(stream), start), Ahead::WhenIdle(idle.clone())));
         Self { depth: 1, begun: true, limit: KEPT_AHEAD / several.max(1), ..pull }
     }
 
@@ -89,7 +95,7 @@ impl Pull {
 
     /// The same where a core is to spare: a thread of its own reads and cuts the text of a long document ahead.
     pub fn ahead(stream: impl Read + Send + 'static) -> Self {
-        Self::over(Supply::new(Cutter::new(Box::new(stream)), true))
+        Self::over(Supply::new(Cutter::new(Box::new(stream)), Ahead::Soon))
     }
 
     fn over(supply: Supply) -> Self {

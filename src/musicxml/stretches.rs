@@ -9,6 +9,7 @@ use super::damage::Damage;
 use super::pull::Pull;
 use super::reader::{Reader, read, read_ahead};
 use super::source::{Plain, Source};
+use super::supply::Idle;
 use crate::score::{Part, Score};
 use rayon::prelude::*;
 use std::ops::Range;
@@ -50,7 +51,8 @@ fn together(source: &Source, threads: usize, worth: u64) -> Result<Score, Damage
     if guesses.is_empty() {
         return read_ahead(stream);
     }
-    let mut first = Reader::new(Pull::new(stream));
+    let idle = Idle::default();
+    let mut first = Reader::new(Pull::beside(stream, &idle));
     first.root()?;
     if !first.children(0)? || first.pull.declares_entities() {
         return first.rest();
@@ -58,13 +60,20 @@ fn together(source: &Source, threads: usize, worth: u64) -> Result<Score, Damage
     let listed = first.score.parts.len();
     let begin = |start: &u64| {
         let stream = plain.stream_at(*start).ok()?;
-        Some(Stretch { start: *start, reader: first.behind(Pull::within_score(stream, *start, guesses.len())), sound: false })
+        Some(Stretch { start: *start, reader: first.behind(Pull::within_score(stream, *start, guesses.len(), &idle)), sound: false })
     };
     let mut stretches: Vec<Stretch> = guesses.iter().map_while(begin).collect();
     let ends: Vec<u64> = stretches.iter().map(|stretch| stretch.start).chain([u64::MAX]).collect();
     let (first_end, ends) = ends.split_first().unwrap_or((&u64::MAX, &[]));
-    let all_others = || stretches.par_iter_mut().zip(ends).for_each(|(stretch, end)| stretch.sound = stretch.reader.children(*end).is_ok());
-    rayon::join(|| first.children(*first_end), all_others).0?;
+    // Who is ready first helps the others.
+    let read = |reader: &mut Reader, end: u64| {
+        let read = reader.children(end);
+        idle.one_more();
+        read
+    };
+    let all_others =
+        || stretches.par_iter_mut().zip(ends).for_each(|(stretch, end)| stretch.sound = read(&mut stretch.reader, *end).is_ok());
+    rayon::join(|| read(&mut first, *first_end), all_others).0?;
     for stretch in stretches {
         if !stretch.sound || first.waits_at() != Some(stretch.start) || !first.take_in(stretch.reader, listed) {
             break;
