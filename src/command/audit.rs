@@ -1,8 +1,8 @@
 //! `stavegauge audit`: measure, judge, report.
 
 use super::output::{self, Wanted};
-use super::paths;
 use super::perform::{Audited, perform};
+use super::style::InForce;
 use super::work;
 use super::{AuditArgs, CLEAN, FOUND, Failure, watch};
 use crate::house::{House, Role};
@@ -35,15 +35,15 @@ const FORMATS: [(&str, Format); 6] = [
 pub(super) type WantedReport = Wanted<Format>;
 
 pub(super) fn run(args: &AuditArgs) -> Result<u8, Failure> {
-    let items = paths::items(&args.input.paths)?;
+    let (items, in_force) = InForce::with_items(args.house.as_deref(), &args.input.paths)?;
     let reports = output::wanted(&args.report, &FORMATS, &items)?;
     if let Some(file) = &args.stet_all {
         output::new_file(file)?;
     }
     if args.watch {
-        return watch::run(args, &reports);
+        return watch::run(args, &reports, &items, in_force);
     }
-    let audited = perform(args, &items)?;
+    let audited = perform(args, &items, in_force)?;
     write(&audited, &reports, args)?;
     if let (Some(file), Some((text, count))) = (&args.stet_all, &audited.baseline) {
         output::write(text, Some(file))?;

@@ -3,7 +3,8 @@
 use super::audit::{to_json, unwritten};
 use super::output::{self, Wanted};
 use super::perform::{gate, perform, round_of};
-use super::{AuditArgs, CLEAN, CompareArgs, FOUND, Failure, Input, RepairsArg, paths, work};
+use super::style::InForce;
+use super::{AuditArgs, CLEAN, CompareArgs, FOUND, Failure, Input, RepairsArg, work};
 use crate::house::House;
 use crate::report::terminal::Look;
 use crate::report::{rounds, rounds_json};
@@ -66,7 +67,8 @@ fn one(path: &Path, args: &CompareArgs, failed: &mut Vec<String>) -> Result<Roun
         repairs: RepairsArg::Usual,
         quiet: false,
     };
-    let audited = perform(&audit, &paths::items(&audit.input.paths)?)?;
+    let (items, in_force) = InForce::with_items(audit.house.as_deref(), &audit.input.paths)?;
+    let audited = perform(&audit, &items, in_force)?;
     failed.extend(audited.failed);
     Ok(Round::of(&audited.documents))
 }

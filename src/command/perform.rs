@@ -50,12 +50,11 @@ impl Audited {
     }
 }
 
-/// Audits what was found, as the arguments and the house say.
+/// Audits what was found, as the arguments and the house in force say.
 ///
 /// # Errors
-/// Whatever is wrong with the arguments or the house style, before anything is read.
-pub(super) fn perform(args: &AuditArgs, items: &[Item]) -> Result<Audited, Failure> {
-    let in_force = InForce::of(args.house.as_deref(), items)?;
+/// Whatever is wrong with the arguments, before anything is read.
+pub(super) fn perform(args: &AuditArgs, items: &[Item], in_force: InForce) -> Result<Audited, Failure> {
     let InForce { house, rules, .. } = &in_force;
     let role = args.role.as_deref().map(|name| role(house, name)).transpose()?;
     let only = named(rules, &args.only)?;

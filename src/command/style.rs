@@ -1,7 +1,7 @@
 //! The house style in force: found, read, laid over the one that comes with the program.
 
 use super::Failure;
-use super::paths::Item;
+use super::paths::{self, Item};
 use super::text::text_of;
 use crate::house::{BUILT_IN, DataError, House, Roles, Style};
 use crate::place::Place;
@@ -51,16 +51,28 @@ impl InForce {
     /// # Errors
     /// A file that cannot be read or is wrong; files that stand under different house styles.
     pub fn of(named: Option<&Path>, items: &[Item]) -> Result<Self, Failure> {
-        Self::with(named, items, Examples::PassedOver)
+        let file = file_of(named, items)?;
+        Self::built_in(Examples::PassedOver)?.with(file)
     }
 
-    fn with(named: Option<&Path>, items: &[Item], examples: Examples) -> Result<Self, Failure> {
-        let found = match named {
-            Some(named) if named == Path::new(BUILT_IN) => None,
-            Some(named) => Some(below_here(named)),
-            None => found(items)?,
+    /// The files that some paths name, and the house style in force for them.
+    ///
+    /// # Errors
+    /// As [`paths::items`] and [`InForce::of`].
+    pub fn with_items(named: Option<&Path>, paths: &[PathBuf]) -> Result<(Vec<Item>, Self), Failure> {
+        let built_in = || Self::built_in(Examples::PassedOver);
+        let (items, built_in) = match paths {
+            [file] if !file.is_dir() => (paths::items(paths)?, built_in()),
+            // Many files take a while to be found, and nothing of them hangs on the rules, or the other way round.
+            _ => thread::scope(|scope| {
+                let items = scope.spawn(|| paths::items(paths));
+                let built_in = built_in();
+                let items = items.join().unwrap_or_else(|failure| std::panic::resume_unwind(failure))?;
+                Ok((items, built_in))
+            })?,
         };
-        found.map_or_else(|| Self::built_in(examples), |file| Self::read(&file, examples))
+        let file = file_of(named, &items)?;
+        Ok((items, built_in?.with(file)?))
     }
 
     /// The one that is named, or else the one found from the working folder upwards, with the examples of all rules.
@@ -68,19 +80,20 @@ impl InForce {
     /// # Errors
     /// As [`InForce::of`].
     pub fn here(named: Option<&Path>) -> Result<Self, Failure> {
-        Self::with(named, &[Item::StandardInput], Examples::Read)
+        let file = file_of(named, &[Item::StandardInput])?;
+        Self::built_in(Examples::Read)?.with(file)
     }
 
-    /// The one of a file.
-    fn read(file: &Path, examples: Examples) -> Result<Self, Failure> {
-        let mut in_force = Self::built_in(examples)?;
-        for (style, path) in chain(file)?.iter().rev() {
-            in_force.follow(style, path).map_err(wrong)?;
+    /// This one as the style of a file changes it.
+    fn with(mut self, file: Option<PathBuf>) -> Result<Self, Failure> {
+        let Some(file) = file else { return Ok(self) };
+        for (style, path) in chain(&file)?.iter().rev() {
+            self.follow(style, path).map_err(wrong)?;
         }
-        in_force.check_names(file)?;
-        in_force.rules.speak(in_force.house.units, in_force.house.words);
-        in_force.file = Some(file.to_owned());
-        Ok(in_force)
+        self.check_names(&file)?;
+        self.rules.speak(self.house.units, self.house.words);
+        self.file = Some(file);
+        Ok(self)
     }
 
     /// What reports say of it.
@@ -193,6 +206,15 @@ fn chain(file: &Path) -> Result<Vec<(Style, PathBuf)>, Failure> {
 
 fn same(one: &Path, other: &Path) -> bool {
     one.canonicalize().ok().zip(other.canonicalize().ok()).is_some_and(|(one, other)| one == other)
+}
+
+/// The file of the style that is named, or else is found from the audited files upwards; `None` for the one that comes with the program.
+fn file_of(named: Option<&Path>, items: &[Item]) -> Result<Option<PathBuf>, Failure> {
+    match named {
+        Some(named) if named == Path::new(BUILT_IN) => Ok(None),
+        Some(named) => Ok(Some(below_here(named))),
+        None => found(items),
+    }
 }
 
 /// The house style above the files, from each upwards to the root of its repository.

@@ -1,7 +1,9 @@
 //! `audit --watch`: again whenever a file is exported anew, with what changed, until Ctrl-C.
 
 use super::audit::{WantedReport, unwritten, write};
+use super::paths::Item;
 use super::perform::{Audited, perform};
+use super::style::InForce;
 use super::{AuditArgs, CLEAN, Failure, output, paths, work};
 use crate::report::rounds;
 use crate::report::terminal::Look;
@@ -24,7 +26,7 @@ enum Event {
     End,
 }
 
-pub(super) fn run(args: &AuditArgs, reports: &[WantedReport]) -> Result<u8, Failure> {
+pub(super) fn run(args: &AuditArgs, reports: &[WantedReport], items: &[Item], in_force: InForce) -> Result<u8, Failure> {
     if args.input.paths.iter().any(|path| path == Path::new("-")) {
         return Err(Failure::new("standard input cannot be watched", "Name files or folders."));
     }
@@ -41,7 +43,7 @@ pub(super) fn run(args: &AuditArgs, reports: &[WantedReport]) -> Result<u8, Fail
     for folder in folders(&args.input.paths) {
         watcher.watcher().watch(&folder, RecursiveMode::Recursive).map_err(|error| cannot(&error))?;
     }
-    let audited = perform(args, &paths::items(&args.input.paths)?)?;
+    let audited = perform(args, items, in_force)?;
     write(&audited, reports, args)?;
     work::talk(&format!("watching {}; Ctrl-C ends", copies(&audited)));
     let mut before = Round::of(&audited.documents);
@@ -98,7 +100,8 @@ fn next(heard: &Receiver<Event>, reports: &[WantedReport]) -> Option<()> {
 
 /// Audits once more, writes the reports into their files, and shows what changed.
 fn again(args: &AuditArgs, reports: &[WantedReport], before: &Round) -> Result<Round, Failure> {
-    let audited = perform(args, &paths::items(&args.input.paths)?)?;
+    let (items, in_force) = InForce::with_items(args.house.as_deref(), &args.input.paths)?;
+    let audited = perform(args, &items, in_force)?;
     let files: Vec<WantedReport> = reports.iter().filter(|wanted| wanted.file.is_some()).cloned().collect();
     write(&audited, &files, args)?;
     let round = Round::of(&audited.documents);
