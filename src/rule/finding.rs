@@ -2,7 +2,6 @@
 
 use crate::place::{Confidence, Place};
 use serde::{Deserialize, Serialize};
-use std::borrow::Borrow;
 use std::cmp::Ordering;
 use std::fmt;
 use std::sync::Arc;
@@ -136,46 +135,62 @@ impl Overlap {
     }
 }
 
+/// Where the worst of several things is, as far as all of them are there: what they do not share is left out, but for the page of the
+/// worst, where the reader begins to look.
+#[derive(Debug)]
+pub struct Common {
+    on: Where,
+    covers: Option<Covers>,
+}
+
+impl Common {
+    /// Where the worst is.
+    pub fn of(worst: Where) -> Self {
+        let covers = worst.stretch();
+        Self { on: worst, covers }
+    }
+
+    /// Takes in one more.
+    pub fn add(&mut self, other: &Where) {
+        let Self { on, covers } = self;
+        *covers = match (covers.take(), other.stretch()) {
+            (Some(one), Some(other)) => Some(one.with(other)),
+            (one, other) => one.or(other),
+        };
+        if on.page != other.page || on.system != other.system {
+            on.system = None;
+        }
+        if on.movement != other.movement {
+            on.movement = None;
+        }
+        if on.bar_index != other.bar_index {
+            on.bar_index = None;
+            on.bars = None;
+        }
+        if on.part_index != other.part_index || on.part != other.part {
+            on.part = None;
+            on.part_name = None;
+            on.part_index = None;
+            on.staff = None;
+        }
+        if on.staff != other.staff {
+            on.staff = None;
+        }
+    }
+
+    /// Where they all are.
+    pub fn place(self) -> Where {
+        let Self { mut on, covers } = self;
+        on.covers = covers.filter(|_| on.bars.is_none());
+        on
+    }
+}
+
 impl Where {
     /// The bars it is about: its own, else those it covers.
     pub fn stretch(&self) -> Option<Covers> {
         let own = self.bar_index.zip(self.bars.clone()).map(|(index, numbers)| Covers { index, numbers });
         own.or_else(|| self.covers.clone())
-    }
-
-    /// Where the worst of several things is, as far as all of them are there: what they do not share is left out, but for
-    /// the page of the worst, where the reader begins to look.
-    pub fn common(worst: &Self, all: impl Iterator<Item = impl Borrow<Self>>) -> Self {
-        let mut common = worst.clone();
-        let mut covers = worst.stretch();
-        for other in all {
-            let other: &Self = other.borrow();
-            covers = match (covers, other.stretch()) {
-                (Some(one), Some(other)) => Some(one.with(other)),
-                (one, other) => one.or(other),
-            };
-            if common.page != other.page || common.system != other.system {
-                common.system = None;
-            }
-            if common.movement != other.movement {
-                common.movement = None;
-            }
-            if common.bar_index != other.bar_index {
-                common.bar_index = None;
-                common.bars = None;
-            }
-            if common.part_index != other.part_index || common.part != other.part {
-                common.part = None;
-                common.part_name = None;
-                common.part_index = None;
-                common.staff = None;
-            }
-            if common.staff != other.staff {
-                common.staff = None;
-            }
-        }
-        common.covers = covers.filter(|_| common.bars.is_none());
-        common
     }
 
     /// The page as it is called: by its printed number, else by its count.
@@ -314,7 +329,13 @@ mod tests {
     #[test]
     fn several_places_become_what_they_share() {
         let worst = at(2, 1, (9, 12), "P1");
-        let common = |others: &[Where]| Where::common(&worst, others.iter());
+        let common = |others: &[Where]| {
+            let mut common = Common::of(worst.clone());
+            for other in others {
+                common.add(other);
+            }
+            common.place()
+        };
         assert_eq!(common(std::slice::from_ref(&worst)), worst);
         let others = [at(2, 2, (13, 16), "P1"), at(1, 1, (3, 4), "P1"), at(2, 2, (5, 6), "P1")];
         let shared = common(&others);

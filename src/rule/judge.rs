@@ -3,7 +3,7 @@
 use super::book::RuleBook;
 use super::evaluate::evaluate;
 use super::field::{Facts, Unit, Unknowable};
-use super::finding::{Excused, Finding, NotJudged, Where};
+use super::finding::{Common, Excused, Finding, NotJudged, Where};
 use super::fingerprint::Fingerprints;
 use super::loaded::{Effect, Rule};
 use super::merge::{Key, Told, Weight, words};
@@ -16,6 +16,9 @@ use rayon::prelude::*;
 use std::borrow::Cow;
 use std::collections::btree_map::Entry;
 use std::collections::{BTreeMap, BTreeSet};
+
+/// Fewer findings of a rule than twice as many are written by one thread.
+const FEW: usize = 8;
 
 /// One thing to judge.
 pub struct Thing<'a> {
@@ -265,8 +268,14 @@ impl<'a> Judge<'a> {
             groups.push((first, hits));
         }
         groups.sort_by(|(a, _), (b, _)| a.order(b));
+        let written: Vec<(Finding, Where)> =
+            groups.par_iter().with_min_len(FEW).filter_map(|(_, hits)| self.finding(hits, things)).collect();
         let mut fingerprints = Fingerprints::default();
-        let mut findings: Vec<Finding> = groups.iter().filter_map(|(_, hits)| self.finding(hits, things, &mut fingerprints)).collect();
+        let with_fingerprint = |(finding, worst): (Finding, Where)| {
+            let fingerprint = fingerprints.next(&self.rule.id, self.rule.merge, &worst);
+            Finding { fingerprint, ..finding }
+        };
+        let mut findings: Vec<Finding> = written.into_iter().map(with_fingerprint).collect();
         findings.sort_by(Finding::order);
         let not_judged = std::mem::take(&mut self.not_judged).into_iter();
         Outcome {
@@ -276,27 +285,26 @@ impl<'a> Judge<'a> {
         }
     }
 
-    /// One finding of a group; its worst member, the first of equals, speaks for all.
-    fn finding(&self, hits: &[Raw], things: &(impl Things + ?Sized), fingerprints: &mut Fingerprints) -> Option<Finding> {
+    /// One finding of a group, without its fingerprint; its worst member, the first of equals, speaks for all. Hands on where that is, too.
+    fn finding(&self, hits: &[Raw], things: &(impl Things + ?Sized)) -> Option<(Finding, Where)> {
         let worst = hits.iter().min_by(|a, b| a.weight.worse_first(&b.weight))?;
+        let place = on(things, *worst);
         let mut told = Told::default();
+        let mut common = Common::of(place.clone());
         for hit in hits {
-            see(things, *hit, &mut |thing| told.add(&thing.on));
+            see(things, *hit, &mut |thing| {
+                told.add(&thing.on);
+                common.add(&thing.on);
+            });
         }
+        let common = common.place();
         let mut finding = None;
-        see(things, *worst, &mut |thing| finding = self.written(thing, hits, things, &told, fingerprints));
-        finding
+        see(things, *worst, &mut |thing| finding = self.written(thing, hits.len(), &told, &common));
+        Some((finding?, place))
     }
 
-    /// The finding that a thing speaks for.
-    fn written(
-        &self,
-        worst: &Thing,
-        hits: &[Raw],
-        things: &(impl Things + ?Sized),
-        told: &Told,
-        fingerprints: &mut Fingerprints,
-    ) -> Option<Finding> {
+    /// The finding that a thing speaks for, one of so many.
+    fn written(&self, worst: &Thing, count: usize, told: &Told, common: &Where) -> Option<Finding> {
         let own = Noted::new(worst.facts);
         let scene = self.scene(&own);
         let hit = self.verdict(worst, &scene).finding?;
@@ -315,7 +323,7 @@ impl<'a> Judge<'a> {
             level: hit.level,
             message: templates.write(&case.message, &scene, &spoken),
             advice: templates.write(&case.advice, &scene, &spoken),
-            on: Where::common(&worst.on, hits.iter().map(|raw| on(things, *raw))),
+            on: common.clone(),
             measured,
             limit,
             unit: case.unit.name(),
@@ -323,8 +331,8 @@ impl<'a> Judge<'a> {
             because: if because.is_empty() { None } else { Some(because.join("; ")) },
             at: pointed.or(worst.place),
             also: pointed.and(worst.place).filter(|place| Some(*place) != pointed),
-            count: hits.len(),
-            fingerprint: fingerprints.next(&self.rule.id, self.rule.merge, &worst.on),
+            count,
+            fingerprint: String::new(),
         })
     }
 }
