@@ -315,12 +315,13 @@ pub(super) fn looks(copies: &[Copy], facts: &mut [CopyFact]) {
 /// A copy in the folder of a delivery whose music is not in its score. A few files that stand among many others are not a
 /// delivery, so nothing is said unless most of what stands there belongs to it.
 fn unmatched(copies: &[Copy], found: &mut [Delivery], left: &[usize]) {
+    // Among hundreds of copies their folders are compared tens of thousands of times.
+    let folders: Vec<&str> = copies.iter().map(folder).collect();
     for index in left {
-        let copy = &copies[*index];
-        let near = |other: usize| folder(&copies[other]) == folder(copy);
+        let near = |other: &&usize| folders[**other] == folders[*index];
         let home = found.iter_mut().find(|delivery| {
-            let here = delivery.copies.iter().filter(|other| near(**other)).count();
-            here >= 2 && here > left.iter().filter(|other| near(**other)).count()
+            let here = delivery.copies.iter().filter(near).count();
+            here >= 2 && here > left.iter().filter(near).count()
         });
         if let Some(home) = home {
             home.copies.push(*index);

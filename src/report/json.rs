@@ -12,7 +12,9 @@ use crate::rule::value::{RATIO_PLACES, rounded};
 use crate::rule::{Level, Mends};
 use schemars::JsonSchema;
 use serde::Serialize;
+use std::borrow::Cow;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 /// Name and version of the format.
 const FORMAT: &str = "stavegauge-audit/1";
@@ -22,17 +24,17 @@ pub(super) const PLACES: i32 = 3;
 /// The result of an audit.
 #[derive(Debug, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields, title = "stavegauge audit")]
-pub struct Audit {
+pub struct Audit<'a> {
     /// `stavegauge-audit/1`.
     format: &'static str,
     /// Version of the program.
     version: &'static str,
     /// The house style in force.
-    house: House,
+    house: House<'a>,
     /// Documents in the order of their paths: files, or scores within a container.
-    files: Vec<File>,
+    files: Vec<File<'a>>,
     /// Deliveries among the documents: a score and the copies that hold its music, or copies of one piece.
-    deliveries: Vec<Delivery>,
+    deliveries: Vec<Delivery<'a>>,
     /// Findings counted.
     totals: Totals,
     /// What it comes to at the gate.
@@ -42,59 +44,59 @@ pub struct Audit {
 /// A house style.
 #[derive(Debug, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
-struct House {
+struct House<'a> {
     /// Its name.
-    name: String,
+    name: &'a str,
     /// Its file; null for the built-in style.
-    file: Option<String>,
+    file: Option<&'a str>,
     /// What is wrong with its own words: stets that have run out or match nothing.
-    findings: Vec<Finding>,
+    findings: Vec<Finding<'a>>,
 }
 
 /// A score and its copies.
 #[derive(Debug, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
-struct Delivery {
+struct Delivery<'a> {
     /// Path of the score; null where there is none.
-    score: Option<String>,
+    score: Option<&'a str>,
     /// Its copies.
-    copies: Vec<DeliveredCopy>,
+    copies: Vec<DeliveredCopy<'a>>,
 }
 
 /// A copy of a score.
 #[derive(Debug, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
-struct DeliveredCopy {
+struct DeliveredCopy<'a> {
     /// Its path.
-    path: String,
+    path: &'a str,
     /// The parts of the score whose music it holds, by name.
-    plays: Vec<String>,
+    plays: &'a [String],
 }
 
 /// One document.
 #[derive(Debug, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
-struct File {
+struct File<'a> {
     /// Its path as it was named, with `/`; `-` for standard input.
-    path: String,
+    path: &'a str,
     /// The member of a container.
-    member: Option<String>,
+    member: Option<&'a str>,
     /// Whom it was judged for.
-    role: Role,
+    role: Role<'a>,
     /// Printed size against the file's own: 1 is as stated.
     printed_at: Option<f64>,
     /// What it is; null where it could not be read.
-    summary: Option<Figures>,
+    summary: Option<Figures<'a>>,
     /// What was found.
-    findings: Vec<Finding>,
+    findings: Vec<Finding<'a>>,
     /// What could not be judged.
-    not_judged: Vec<NotJudged>,
+    not_judged: Vec<NotJudged<'a>>,
     /// What is right.
-    good: Vec<String>,
+    good: Vec<Cow<'a, str>>,
     /// What was tried to mend it, the best first.
-    repairs: Vec<Repair>,
+    repairs: Vec<Repair<'a>>,
     /// Why nothing was tried although a finding asks for it; null where something was, or nothing asks.
-    no_repair_tried: Option<String>,
+    no_repair_tried: Option<&'a str>,
     /// What this copy comes to at the gate.
     verdict: Verdict,
     /// The highest number given to a correction of this copy, in this round or an earlier one.
@@ -104,7 +106,7 @@ struct File {
 /// A repair that was worked out, and judged by the same rules.
 #[derive(Debug, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
-struct Repair {
+struct Repair<'a> {
     /// Of which kind it is.
     kind: Mends,
     /// What is done, in words.
@@ -116,9 +118,9 @@ struct Repair {
     /// Side of the first page.
     first: Side,
     /// What came of it; null where there is no such casting off.
-    result: Option<RepairResult>,
+    result: Option<RepairResult<'a>>,
     /// Why there is none.
-    impossible: Option<String>,
+    impossible: Option<&'a str>,
     /// The command that casts the score off so.
     command: String,
 }
@@ -126,7 +128,7 @@ struct Repair {
 /// What came of a repair.
 #[derive(Debug, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
-struct RepairResult {
+struct RepairResult<'a> {
     /// Whether less is wrong then: fewer of the grave faults; of as many, fewer of the less grave.
     better: bool,
     /// Pages with music.
@@ -140,7 +142,7 @@ struct RepairResult {
     /// Findings now and then.
     note: [usize; 2],
     /// Rules whose findings are fewer or more then, with how many now and then; merged ones count each.
-    rules: BTreeMap<String, [usize; 2]>,
+    rules: BTreeMap<&'a str, [usize; 2]>,
 }
 
 /// What the best repair does to the findings of the same rule.
@@ -158,19 +160,19 @@ struct MendedBy {
 /// A role and how it is known.
 #[derive(Debug, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
-struct Role {
+struct Role<'a> {
     /// Its name; null where nobody can tell.
-    name: Option<String>,
+    name: Option<&'a str>,
     /// How it is known.
     basis: Basis,
     /// The ground, in words; empty where there is none.
-    because: String,
+    because: &'a str,
 }
 
 /// A document in figures.
 #[derive(Debug, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
-struct Figures {
+struct Figures<'a> {
     /// Pages with music; null where it is not stated where pages begin.
     pages: Option<usize>,
     /// Systems; null where it is not stated where they begin.
@@ -184,51 +186,51 @@ struct Figures {
     /// The same in the file's own millimetres, before it is printed smaller or larger.
     file_staff_height_mm: Option<f64>,
     /// The paper that most pages are on; null where no size is stated.
-    paper: Option<Paper>,
+    paper: Option<Paper<'a>>,
 }
 
 /// A paper.
 #[derive(Debug, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
-struct Paper {
+struct Paper<'a> {
     /// Width of the sheet in millimetres.
     width_mm: Option<f64>,
     /// Height of the sheet in millimetres.
     height_mm: Option<f64>,
     /// Its name; null where it has none.
-    name: Option<String>,
+    name: Option<&'a str>,
 }
 
 /// One finding.
 #[derive(Debug, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
-struct Finding {
+struct Finding<'a> {
     /// The rule.
-    rule: String,
+    rule: &'a str,
     /// How grave, in the words of SARIF.
     level: Level,
     /// What is wrong, in words.
-    message: String,
+    message: &'a str,
     /// What to do.
-    advice: String,
+    advice: &'a str,
     /// Page, counted in the file from 1.
     page: Option<u32>,
     /// The number printed on that page.
-    page_label: Option<String>,
+    page_label: Option<&'a str>,
     /// System on its page, from 1.
     system: Option<u32>,
     /// Movement, counted in the file from 1.
     movement: Option<u32>,
     /// First and last bar as the file numbers them.
-    bars: Option<[String; 2]>,
+    bars: Option<[&'a str; 2]>,
     /// First and last bar, counted in the file from 1.
     bar_index: Option<[u32; 2]>,
     /// Where it is about no bars of its own, as a page: first and last bar that stand there, as the file numbers them.
-    covers: Option<[String; 2]>,
+    covers: Option<[&'a str; 2]>,
     /// Id of the part.
-    part: Option<String>,
+    part: Option<&'a str>,
     /// Name of the part.
-    part_name: Option<String>,
+    part_name: Option<&'a str>,
     /// Staff of the part, from 1.
     staff: Option<u32>,
     /// The number that was measured.
@@ -236,11 +238,11 @@ struct Finding {
     /// The number it was judged against.
     limit: Option<f64>,
     /// What both are in.
-    unit: Option<String>,
+    unit: Option<&'a str>,
     /// How sure the reckoning is.
     confidence: Confidence,
     /// Why the level is lower than the rule's.
-    because: Option<String>,
+    because: Option<&'a str>,
     /// How many findings of one cause this one stands for.
     count: usize,
     /// Its place in the file; null where it has none.
@@ -248,23 +250,23 @@ struct Finding {
     /// A second place: where an inherited value is used.
     also: Option<At>,
     /// What it is about, in one word that outlives a new export.
-    fingerprint: String,
+    fingerprint: &'a str,
     /// The repair that leaves fewest findings of all and fewer of this rule; null where none does or none was tried.
     mended_by: Option<MendedBy>,
     /// Its number in the correction list of its copy, from 1; the same in later rounds.
     number: u32,
     /// Who lets it stand and why; null where nobody does.
-    stet: Option<Stet>,
+    stet: Option<Stet<'a>>,
 }
 
 /// A finding that may stand.
 #[derive(Debug, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
-struct Stet {
+struct Stet<'a> {
     /// Why.
-    reason: String,
+    reason: &'a str,
     /// Who says so.
-    by: Option<String>,
+    by: Option<&'a str>,
     /// The last day on which it may.
     until: Option<String>,
 }
@@ -286,22 +288,22 @@ struct At {
 /// A judgement that could not be made.
 #[derive(Debug, Serialize, JsonSchema)]
 #[schemars(deny_unknown_fields)]
-struct NotJudged {
+struct NotJudged<'a> {
     /// The rule.
-    rule: String,
+    rule: &'a str,
     /// Why.
-    reason: String,
+    reason: &'a str,
 }
 
 /// The report as data.
-pub fn audit(report: &AuditReport) -> Audit {
+pub fn audit<'a>(report: &'a AuditReport) -> Audit<'a> {
     Audit {
         format: FORMAT,
         version: env!("CARGO_PKG_VERSION"),
         house: House {
-            name: report.house.name.clone(),
-            file: report.house.file.clone(),
-            findings: report.house_findings.iter().map(|placed| finding(placed, &Mending::default())).collect(),
+            name: &report.house.name,
+            file: report.house.file.as_deref(),
+            findings: report.house_findings.iter().map(|placed| finding(placed, None)).collect(),
         },
         files: report.documents.iter().map(|document| file(document, report)).collect(),
         deliveries: report.sets.iter().map(|set| delivery(set, report)).collect(),
@@ -310,37 +312,37 @@ pub fn audit(report: &AuditReport) -> Audit {
     }
 }
 
-fn delivery(set: &Set, report: &AuditReport) -> Delivery {
-    let path = |index: usize| report.documents.get(index).map(|document| document.path.clone());
+fn delivery<'a>(set: &'a Set, report: &'a AuditReport) -> Delivery<'a> {
+    let path = |index: usize| report.documents.get(index).map(|document| document.path.as_str());
     let copies = set.copies.iter().zip(&set.plays);
     Delivery {
         score: set.score.and_then(path),
-        copies: copies.filter_map(|(index, plays)| Some(DeliveredCopy { path: path(*index)?, plays: plays.clone() })).collect(),
+        copies: copies.filter_map(|(index, plays)| Some(DeliveredCopy { path: path(*index)?, plays })).collect(),
     }
 }
 
-fn file(document: &DocumentAudit, report: &AuditReport) -> File {
+fn file<'a>(document: &'a DocumentAudit, report: &'a AuditReport) -> File<'a> {
     File {
-        path: document.path.clone(),
-        member: document.member.clone(),
-        role: Role { name: document.role.name.clone(), basis: document.role.basis, because: document.role.because.clone() },
+        path: &document.path,
+        member: document.member.as_deref(),
+        role: Role { name: document.role.name.as_deref(), basis: document.role.basis, because: &document.role.because },
         printed_at: document.summary.as_ref().and_then(|summary| summary.printed_at).map(|share| rounded(share, RATIO_PLACES)),
         summary: document.summary.as_ref().map(figures),
-        findings: document.findings.iter().map(|placed| finding(placed, &document.mending)).collect(),
-        not_judged: document.not_judged.iter().map(|one| NotJudged { rule: one.rule.to_string(), reason: one.reason.clone() }).collect(),
-        good: document.good.iter().cloned().chain(super::excuses(&document.excused)).collect(),
+        findings: document.findings.iter().map(|placed| finding(placed, Some(&document.mending))).collect(),
+        not_judged: document.not_judged.iter().map(|one| NotJudged { rule: &one.rule, reason: &one.reason }).collect(),
+        good: document.good.iter().map(Cow::from).chain(super::excuses(&document.excused).into_iter().map(Cow::from)).collect(),
         repairs: document.mending.tried.iter().map(|one| repair(one, document, report)).collect(),
-        no_repair_tried: document.mending.not_tried.clone(),
+        no_repair_tried: document.mending.not_tried.as_deref(),
         verdict: report.verdict_on(document),
         last_number: document.last_number,
     }
 }
 
-fn repair(repair: &mending::Repair, document: &DocumentAudit, report: &AuditReport) -> Repair {
+fn repair<'a>(repair: &'a mending::Repair, document: &'a DocumentAudit, report: &AuditReport) -> Repair<'a> {
     let mm = |length: crate::units::Mm| rounded(length.0, PLACES);
     let result = repair.outcome.as_ref().ok().map(|judged| {
         let [error, warning, note] = [0, 1, 2].map(|level: usize| [document.mending.now[level], judged.levels[level]]);
-        let rules = judged.rules.iter().map(|(rule, counts)| (rule.to_string(), *counts)).collect();
+        let rules = judged.rules.iter().map(|(rule, counts)| (&**rule, *counts)).collect();
         RepairResult { better: judged.better, pages: judged.pages, systems: judged.systems, error, warning, note, rules }
     });
     Repair {
@@ -350,12 +352,12 @@ fn repair(repair: &mending::Repair, document: &DocumentAudit, report: &AuditRepo
         margins_mm: repair.margins.map(mm),
         first: repair.first,
         result,
-        impossible: repair.outcome.as_ref().err().cloned(),
+        impossible: repair.outcome.as_ref().err().map(String::as_str),
         command: mended::command(report, document, repair),
     }
 }
 
-fn figures(summary: &Summary) -> Figures {
+fn figures(summary: &Summary) -> Figures<'_> {
     let mm = |length: crate::units::Mm| rounded(length.0, PLACES);
     Figures {
         pages: summary.pages,
@@ -367,47 +369,55 @@ fn figures(summary: &Summary) -> Figures {
         paper: summary.paper.as_ref().map(|paper| Paper {
             width_mm: paper.width.value().map(mm),
             height_mm: paper.height.value().map(mm),
-            name: paper.name.clone(),
+            name: paper.name.as_deref(),
         }),
     }
 }
 
-fn finding(placed: &Placed, mending: &Mending) -> Finding {
+fn finding<'a>(placed: &'a Placed, mending: Option<&Mending>) -> Finding<'a> {
     let found = &placed.finding;
     let on = &found.on;
-    let text = |text: &std::sync::Arc<str>| text.to_string();
     Finding {
-        rule: found.rule.to_string(),
+        rule: &found.rule,
         level: found.level,
-        message: found.message.clone(),
-        advice: found.advice.clone(),
+        message: &found.message,
+        advice: &found.advice,
         page: on.page,
-        page_label: on.page_label.as_ref().map(text),
+        page_label: on.page_label.as_deref(),
         system: on.system,
         movement: on.movement,
-        bars: on.bars.as_ref().map(|[first, last]| [first.to_string(), last.to_string()]),
+        bars: on.bars.as_ref().map(both),
         bar_index: on.bar_index.map(|(first, last)| [first, last]),
-        covers: on.covers.as_ref().map(|covers| covers.numbers.each_ref().map(text)),
-        part: on.part.as_ref().map(text),
-        part_name: on.part_name.as_ref().map(text),
+        covers: on.covers.as_ref().map(|covers| both(&covers.numbers)),
+        part: on.part.as_deref(),
+        part_name: on.part_name.as_deref(),
         staff: on.staff,
         measured: found.measured,
         limit: found.limit,
-        unit: found.unit.map(str::to_owned),
+        unit: found.unit,
         confidence: found.confidence,
-        because: found.because.clone(),
+        because: found.because.as_deref(),
         count: found.count,
         at: at(found.at, placed.spot.as_ref()),
         also: at(found.also, placed.also.as_ref()),
-        fingerprint: found.fingerprint.clone(),
-        mended_by: mending.of_rule(&found.rule).map(|mended| MendedBy { kind: mended.by, before: mended.before, after: mended.after }),
+        fingerprint: &found.fingerprint,
+        mended_by: mending.and_then(|mending| mending.of_rule(&found.rule)).map(|mended| MendedBy {
+            kind: mended.by,
+            before: mended.before,
+            after: mended.after,
+        }),
         number: placed.number,
         stet: placed.stet.as_ref().map(|stet| Stet {
-            reason: stet.reason.clone(),
-            by: stet.by.clone(),
+            reason: &stet.reason,
+            by: stet.by.as_deref(),
             until: stet.until.map(|day| day.to_string()),
         }),
     }
+}
+
+/// First and last.
+fn both(numbers: &[Arc<str>; 2]) -> [&str; 2] {
+    numbers.each_ref().map(|number| &**number)
 }
 
 fn at(place: Option<Place>, spot: Option<&Spot>) -> Option<At> {
