@@ -8,9 +8,10 @@ use super::loaded::{Example, HouseSays, Rule};
 use super::rule_file::{Origin, RuleFile};
 use super::template::{Compile, Templates};
 use crate::house::{LimitSetting, RuleLevel, RuleSetting, Units, WordsOf};
-use crate::packed::{Packed, RULES};
+use crate::packed::RULES;
 use crate::place::Place;
 use std::num::NonZero;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::thread;
 
 /// What becomes of the examples of the built-in rules.
@@ -38,35 +39,34 @@ impl RuleBook {
     /// The rules that come with the program.
     ///
     /// # Errors
-    /// The first rule file that does not hold against this vocabulary and these roles.
+    /// A rule file that does not hold against this vocabulary and these roles.
     pub fn built_in(vocabulary: &Vocabulary, roles: &[&str], examples: Examples) -> Result<Self, RuleFileError> {
-        let read = |files: &[Packed<'static>]| {
+        let next = AtomicUsize::new(0);
+        // Each thread takes the next file, until there is none.
+        let read = || {
             let mut book = Self::empty();
             book.templates.compile(Compile::OnUse);
-            for file in files {
+            let mut places = Vec::new();
+            loop {
+                let place = next.fetch_add(1, Ordering::Relaxed);
+                let Some(file) = RULES.get(place) else { break };
                 let origin = Origin { file: file.name, text: file.text };
                 book.add_read(origin, origin.read_packed(*file, examples)?, vocabulary, roles, examples)?;
+                places.push(place);
             }
-            Ok(book)
+            Ok::<Vec<(usize, Rule)>, RuleFileError>(places.into_iter().zip(book.rules).collect())
         };
-        let all_read = |mut book: Self| {
-            book.templates.compile(Compile::AtOnce);
-            book
-        };
-        if thread::available_parallelism().map_or(1, NonZero::get) == 1 {
-            return read(RULES).map(all_read);
-        }
         // Reading them takes most of the time until the first score is looked at.
-        let (first, second) = RULES.split_at(RULES.len() / 2);
-        let (book, rest) = thread::scope(|scope| {
-            let second = scope.spawn(|| read(second));
-            let first = read(first);
-            (first, second.join().unwrap_or_else(|failure| std::panic::resume_unwind(failure)))
+        let alone = thread::available_parallelism().map_or(1, NonZero::get) == 1;
+        let (first, second) = thread::scope(|scope| {
+            let second = (!alone).then(|| scope.spawn(read));
+            (read(), second.map(|second| second.join().unwrap_or_else(|failure| std::panic::resume_unwind(failure))))
         });
-        let mut book = book?;
-        // Its templates go with it: none of them is compiled.
-        book.rules.extend(rest?.rules);
-        Ok(all_read(book))
+        let mut rules = first?;
+        rules.extend(second.transpose()?.unwrap_or_default());
+        rules.sort_unstable_by_key(|(place, _)| *place);
+        // None of their templates has been compiled yet: the book that compiles one on use need not be the one that checked it.
+        Ok(Self { rules: rules.into_iter().map(|(_, rule)| rule).collect(), ..Self::empty() })
     }
 
     /// Reads one rule file more. `file` names it in errors.

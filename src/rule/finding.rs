@@ -83,6 +83,9 @@ pub struct Where {
     pub covers: Option<Covers>,
 }
 
+/// First and last bar, counted in the file from 1, and as the file numbers them.
+type Bars<'a> = ((u32, u32), &'a [Arc<str>; 2]);
+
 /// A stretch of bars.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Covers {
@@ -93,16 +96,15 @@ pub struct Covers {
 }
 
 impl Covers {
-    /// The stretch from the first bar of both to the last.
-    fn with(self, other: Self) -> Self {
-        let [own_first, own_last] = self.numbers;
-        let [first, last] = other.numbers;
-        Self {
-            index: (self.index.0.min(other.index.0), self.index.1.max(other.index.1)),
-            numbers: [
-                if other.index.0 < self.index.0 { first } else { own_first },
-                if other.index.1 > self.index.1 { last } else { own_last },
-            ],
+    /// Makes it reach from the first bar of itself and another stretch to the last.
+    fn widen(&mut self, index: (u32, u32), numbers: &[Arc<str>; 2]) {
+        if index.0 < self.index.0 {
+            self.index.0 = index.0;
+            self.numbers[0].clone_from(&numbers[0]);
+        }
+        if index.1 > self.index.1 {
+            self.index.1 = index.1;
+            self.numbers[1].clone_from(&numbers[1]);
         }
     }
 }
@@ -153,10 +155,12 @@ impl Common {
     /// Takes in one more.
     pub fn add(&mut self, other: &Where) {
         let Self { on, covers } = self;
-        *covers = match (covers.take(), other.stretch()) {
-            (Some(one), Some(other)) => Some(one.with(other)),
-            (one, other) => one.or(other),
-        };
+        if let Some((index, numbers)) = other.bars_about() {
+            match covers {
+                Some(covers) => covers.widen(index, numbers),
+                None => *covers = Some(Covers { index, numbers: numbers.clone() }),
+            }
+        }
         if on.page != other.page || on.system != other.system {
             on.system = None;
         }
@@ -189,8 +193,12 @@ impl Common {
 impl Where {
     /// The bars it is about: its own, else those it covers.
     pub fn stretch(&self) -> Option<Covers> {
-        let own = self.bar_index.zip(self.bars.clone()).map(|(index, numbers)| Covers { index, numbers });
-        own.or_else(|| self.covers.clone())
+        self.bars_about().map(|(index, numbers)| Covers { index, numbers: numbers.clone() })
+    }
+
+    /// The same, by their count and by their numbers.
+    fn bars_about(&self) -> Option<Bars<'_>> {
+        self.bar_index.zip(self.bars.as_ref()).or_else(|| self.covers.as_ref().map(|covers| (covers.index, &covers.numbers)))
     }
 
     /// The page as it is called: by its printed number, else by its count.

@@ -57,7 +57,7 @@ impl Key {
 #[derive(Debug, Default)]
 pub(super) struct Told {
     count: usize,
-    last: Option<Where>,
+    last: Where,
     pages: Names,
     systems: Names,
     bars: Names,
@@ -69,18 +69,22 @@ impl Told {
     /// Takes in one more.
     pub fn add(&mut self, on: &Where) {
         self.count += 1;
-        // There may be tens of thousands, and neighbours share most: what was just named is not put into words again.
-        let last = self.last.replace(on.clone()).unwrap_or_default();
+        // There may be tens of thousands, and neighbours share most: what was just named is not put into words again, nor kept anew.
+        let Self { last, .. } = self;
         if (last.page, &last.page_label) != (on.page, &on.page_label) {
+            (last.page, last.page_label) = (on.page, on.page_label.clone());
             self.pages.add(on.page_name());
         }
         if last.system != on.system {
+            last.system = on.system;
             self.systems.add(on.system.map(|system| system.to_string()));
         }
         if last.bars != on.bars {
+            last.bars.clone_from(&on.bars);
             self.bars.add(on.bars_name());
         }
         if (last.staff, &last.part, &last.part_name) != (on.staff, &on.part, &on.part_name) {
+            (last.staff, last.part, last.part_name) = (on.staff, on.part.clone(), on.part_name.clone());
             self.staves.add(on.staff_name());
             self.parts.add(on.part_name_or_id());
         }
