@@ -220,6 +220,36 @@ fn what_is_no_round_is_refused() {
     delivery.report("first", &[]);
     let over = run(delivery.path(), &["compare", "first.json", "revise", "--report", "json=first.json"]);
     assert!(over.code == Some(2) && over.err.contains("would overwrite"), "{}", over.err);
+    let over = run(delivery.path(), &["compare", "first", "revise", "--report", "json=first/part-alto.musicxml"]);
+    assert!(over.code == Some(2) && over.err.contains("would overwrite first/part-alto.musicxml"), "{}", over.err);
+    assert_eq!(fs::read(delivery.path().join("first/part-alto.musicxml")).expect("there"), fixture("demo/part-alto.musicxml"));
+}
+
+/// Copies of one path are one copy, whatever else a round holds: another movement with files of the same names.
+#[test]
+fn a_folder_more_parts_no_copies() {
+    let copy = |path: &str| RoundCopy { path: path.to_owned(), member: None, findings: Vec::new(), last_number: 0 };
+    let old = Round { copies: ["set/one/horn.xml", "set/one/oboe.xml"].map(copy).to_vec() };
+    let new = Round { copies: ["set/one/horn.xml", "set/one/oboe.xml", "set/two/horn.xml", "set/two/oboe.xml"].map(copy).to_vec() };
+    let compared = compare(&[old, new]);
+    let told: Vec<_> = compared.copies.iter().map(|copy| (copy.path.as_str(), copy.added, copy.gone)).collect();
+    let expected = [("set/one/horn.xml", false), ("set/one/oboe.xml", false), ("set/two/horn.xml", true), ("set/two/oboe.xml", true)];
+    assert_eq!(told, expected.map(|(path, added)| (path, added, false)));
+}
+
+/// What stands in both rounds as it stood is itself, whatever else it might be; that holds of bars that end with a lower number than they
+/// begin with, and of findings that nothing but their order tells apart.
+#[test]
+fn what_has_not_changed_is_not_taken_for_something_else() {
+    let graver = |finding: RoundFinding| RoundFinding { level: Level::Error, ..finding };
+    let (long, behind, before) = (graver(finding(0, 0, 1, 9, false)), finding(0, 0, 6, 9, false), finding(0, 0, 1, 4, false));
+    let compared = compare(&[round(vec![long.clone(), behind.clone()]), round(vec![long.clone(), before.clone()])]);
+    let copy = &compared.copies[0];
+    assert_eq!(copy.remaining.iter().map(|changed| (&changed.now, changed.was)).collect::<Vec<_>>(), [(&long, Level::Error)]);
+    assert_eq!((&copy.mended, &copy.new), (&vec![behind], &vec![before]));
+    let backwards = || round(vec![finding(0, 0, 60, -59, false), finding(0, 0, -1, -7, false)]);
+    let copy = &compare(&[backwards(), backwards()]).copies[0];
+    assert_eq!((copy.remaining.len(), copy.mended.len(), copy.new.len()), (2, 0, 0));
 }
 
 fn finding(rule: u8, part: u8, first: i64, length: i64, stet: bool) -> RoundFinding {
@@ -302,6 +332,10 @@ fn a_watched_copy_is_audited_again() {
         }
     };
     wait_for("watching 4 copies; Ctrl-C ends");
+    // That the copies are read is no change. (Twice as long as a file must rest before it is read again.)
+    if let Ok(line) = heard.recv_timeout(Duration::from_secs(1)) {
+        panic!("nothing has changed: {line}");
+    }
     delivery.change("first/part-clarinet-1.musicxml", larger);
     wait_for("mended  no. ");
     wait_for("remaining");

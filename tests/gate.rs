@@ -169,7 +169,10 @@ fn an_unreadable_copy_is_not_judged_where_something_is_asked_of_it() {
     fs::write(desk.path().join("cut.musicxml"), &fixture("demo/part-horn-1.musicxml")[..20_000]).expect("written");
     let lenient = "[rules.damaged-file]\nlevel = \"note\"\nreason = \"trial\"\n";
     let must = format!("must-judge = [\"page-turn\"]\n{lenient}");
+    let stet = "[[stet]]\nrule = \"damaged-file\"\nfile = \"cut.musicxml\"\nreason = \"trial\"\n";
     for (style, gate, code, verdict, words) in [
+        (stet, "error", 1, "undecided", "1 copy: it is not judged (1 may stand)"),
+        (stet, "never", 0, "pass", "1 copy: no gate (1 may stand)"),
         (lenient, "error", 1, "undecided", "1 copy: it is not judged (1 query)"),
         (lenient, "note", 1, "fail", "1 copy: it comes back (1 query)"),
         (lenient, "never", 0, "pass", "1 copy: no gate (1 query)"),
@@ -181,6 +184,46 @@ fn an_unreadable_copy_is_not_judged_where_something_is_asked_of_it() {
         assert_eq!((json.code, &json.json()["verdict"]), (Some(code), &verdict.into()), "{style} {gate}: {}", json.err);
         let told = run(desk.path(), &["audit", "cut.musicxml", "--gate", gate]).out;
         assert!(told.contains(words), "{style} {gate}: {told}");
+    }
+}
+
+/// What is read is not overwritten by a report: the house style that the audit is made under.
+#[test]
+fn no_report_takes_the_place_of_the_house_style() {
+    let desk = desk();
+    let style = desk.path().join("stavegauge.toml");
+    fs::write(&style, "name = \"trial\"\n").expect("written");
+    for arguments in [&["--report", "json=stavegauge.toml"][..], &["--house", "stavegauge.toml", "--report", "markdown=./stavegauge.toml"]]
+    {
+        let run = run(desk.path(), &[&["audit", HORN], arguments].concat());
+        assert_eq!((run.code, run.out.as_str()), (Some(2), ""), "{arguments:?}");
+        assert!(run.err.contains("would overwrite the house style stavegauge.toml"), "{}", run.err);
+    }
+    assert_eq!(fs::read_to_string(style).expect("there"), "name = \"trial\"\n");
+}
+
+/// What is wrong with the arguments is told before what is wrong with the house style.
+#[test]
+fn arguments_come_before_the_house_style() {
+    let desk = desk();
+    let run = run(desk.path(), &["audit", HORN, "--house", "gone.toml", "--report", "nothing"]);
+    assert!(run.code == Some(2) && run.err.contains("no report format nothing"), "{}", run.err);
+}
+
+/// A name that would be told in every finding is refused where it is longer than any name.
+#[test]
+fn a_name_longer_than_any_is_refused() {
+    let desk = desk();
+    let score = String::from_utf8(fixture("demo/part-horn-1.musicxml")).expect("UTF-8");
+    let long = "x".repeat(100_000);
+    for (from, to, words) in [
+        ("<part-name>", format!("<part-name>{long}"), "the name of a part is 1000"),
+        ("<measure number=\"", format!("<measure number=\"{long}"), "the number of a bar is 1000"),
+        ("<score-part id=\"", format!("<score-part id=\"{long}"), "the id of a part is 1000"),
+    ] {
+        fs::write(desk.path().join("long.musicxml"), score.replacen(from, &to, 1)).expect("written");
+        let told = run(desk.path(), &["audit", "long.musicxml", "--report", "json"]);
+        assert!(told.out.contains(words) && told.out.len() < 20_000, "{words}: {}", told.out.len());
     }
 }
 

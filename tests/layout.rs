@@ -173,6 +173,13 @@ fn hidden_staves_in_two_explicit_dialects() {
     };
     assert_eq!(stretches(NOTE), [(1, (2, 4))]);
     assert_eq!(stretches(REST), [(1, (2, 2)), (1, (4, 4))]);
+    // Nor is it one over the end of a movement.
+    let end = "<barline location=\"right\"><bar-style>light-heavy</bar-style></barline>";
+    let shown = [NOTE.to_owned(), format!("{SYSTEM}{NOTE}"), format!("{NOTE}{end}"), format!("{PAGE}{NOTE}")].to_vec();
+    let hidden = [NOTE.to_owned(), format!("{SYSTEM}{sounding}"), format!("{NOTE}{end}"), format!("{PAGE}{sounding}")].to_vec();
+    let measured = Engine::new().measure_text(&score(&[shown, hidden]));
+    assert_eq!(measured.movements.len(), 2);
+    assert_eq!(measured.hidden.iter().map(|staff| (staff.part, staff.bars.index)).collect::<Vec<_>>(), [(1, (2, 3)), (1, (4, 4))]);
 }
 
 /// Hidden music is told on the page where it begins, be it in the last bar there.

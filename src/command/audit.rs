@@ -35,15 +35,16 @@ const FORMATS: [(&str, Format); 6] = [
 pub(super) type WantedReport = Wanted<Format>;
 
 pub(super) fn run(args: &AuditArgs) -> Result<u8, Failure> {
-    let (items, in_force) = InForce::with_items(args.house.as_deref(), &args.input.paths)?;
+    let (items, built_in) = InForce::begin(&args.input.paths)?;
     let reports = output::wanted(&args.report, &FORMATS, &items)?;
     if let Some(file) = &args.stet_all {
         output::new_file(file)?;
     }
     if args.watch {
-        return watch::run(args, &reports, &items, in_force);
+        return watch::run(args, &reports);
     }
-    let audited = perform(args, &items, in_force)?;
+    let audited = perform(args, &items, built_in)?;
+    audited.spares(reports.iter().filter_map(|wanted| wanted.file.as_deref()))?;
     write(&audited, &reports, args)?;
     if let (Some(file), Some((text, count))) = (&args.stet_all, &audited.baseline) {
         output::write(text, Some(file))?;

@@ -34,7 +34,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<u8, Failure> {
         return Err(Failure::new(format!("the report would overwrite {}, which is read", same.display()), "Choose another file."));
     }
     let mut failed = Vec::new();
-    let rounds: Vec<Round> = args.rounds.iter().map(|path| one(path, args, &mut failed)).collect::<Result<_, _>>()?;
+    let rounds: Vec<Round> = args.rounds.iter().map(|path| one(path, args, &reports, &mut failed)).collect::<Result<_, _>>()?;
     let comparison = compare(&rounds);
     for wanted in &reports {
         output::write(&text(&comparison, wanted, args)?, wanted.file.as_deref())?;
@@ -46,7 +46,7 @@ pub(super) fn run(args: &CompareArgs) -> Result<u8, Failure> {
 }
 
 /// A round: read from its report, or audited now.
-fn one(path: &Path, args: &CompareArgs, failed: &mut Vec<String>) -> Result<Round, Failure> {
+fn one(path: &Path, args: &CompareArgs, reports: &[Wanted<Format>], failed: &mut Vec<String>) -> Result<Round, Failure> {
     if path.extension().is_some_and(|end| end.eq_ignore_ascii_case("json")) {
         return round_of(path);
     }
@@ -67,8 +67,12 @@ fn one(path: &Path, args: &CompareArgs, failed: &mut Vec<String>) -> Result<Roun
         repairs: RepairsArg::Usual,
         quiet: false,
     };
-    let (items, in_force) = InForce::with_items(audit.house.as_deref(), &audit.input.paths)?;
-    let audited = perform(&audit, &items, in_force)?;
+    let (items, built_in) = InForce::begin(&audit.input.paths)?;
+    for report in reports {
+        report.spares(&items)?;
+    }
+    let audited = perform(&audit, &items, built_in)?;
+    audited.spares(reports.iter().filter_map(|wanted| wanted.file.as_deref()))?;
     failed.extend(audited.failed);
     Ok(Round::of(&audited.documents))
 }

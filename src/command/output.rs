@@ -18,6 +18,17 @@ pub(super) struct Wanted<F> {
     pub file: Option<PathBuf>,
 }
 
+impl<F> Wanted<F> {
+    /// Refuses a report that would take the place of a file that is read.
+    pub fn spares(&self, items: &[Item]) -> Result<(), Failure> {
+        let same = |item: &&Item| item.path().zip(self.file.as_deref()).is_some_and(|(path, file)| same_file(path, file));
+        match items.iter().find(same) {
+            Some(item) => Err(Failure::new(format!("the report would overwrite {}, which is read", item.name()), "Choose another file.")),
+            None => Ok(()),
+        }
+    }
+}
+
 /// Reads `FORMAT[=FILE]` arguments.
 ///
 /// # Errors
@@ -44,12 +55,10 @@ pub(super) fn wanted<F: Copy>(arguments: &[String], formats: &[(&str, F)], items
         }
         if let Some(file) = &file {
             writable(file)?;
-            let same = |item: &&Item| item.path().is_some_and(|path| same_file(path, file));
-            if let Some(item) = items.iter().find(same) {
-                return Err(Failure::new(format!("the report would overwrite {}, which is read", item.name()), "Choose another file."));
-            }
         }
-        all.push(Wanted { format: *format, file });
+        let wanted = Wanted { format: *format, file };
+        wanted.spares(items)?;
+        all.push(wanted);
     }
     Ok(all)
 }

@@ -1,6 +1,7 @@
 //! An audit performed: everything between the command line and the reports.
 
 use super::audit::{role, rule};
+use super::output;
 use super::paths::{self, Item};
 use super::style::InForce;
 use super::text::text_of;
@@ -16,6 +17,7 @@ use crate::report::{AuditReport, Gate, Style};
 use crate::round::{self, number};
 use crate::rule::{Level, NotJudged, Rule, RuleBook};
 use std::collections::BTreeSet;
+use std::path::Path;
 
 /// An audit that was performed.
 pub(super) struct Audited {
@@ -35,6 +37,14 @@ pub(super) struct Audited {
 }
 
 impl Audited {
+    /// Refuses a report that would take the place of the house style it was made under.
+    pub fn spares<'a>(&self, mut files: impl Iterator<Item = &'a Path>) -> Result<(), Failure> {
+        let Some(style) = &self.in_force.file else { return Ok(()) };
+        let taken = files.any(|file| output::same_file(style, file));
+        let what = || format!("the report would overwrite the house style {}", style.display());
+        if taken { Err(Failure::new(what(), "Choose another file.")) } else { Ok(()) }
+    }
+
     /// What reports show.
     pub fn report(&self) -> AuditReport<'_> {
         AuditReport {
@@ -50,11 +60,12 @@ impl Audited {
     }
 }
 
-/// Audits what was found, as the arguments and the house in force say.
+/// Audits what was found, as the arguments and the house say, over the style that comes with the program.
 ///
 /// # Errors
-/// Whatever is wrong with the arguments, before anything is read.
-pub(super) fn perform(args: &AuditArgs, items: &[Item], in_force: InForce) -> Result<Audited, Failure> {
+/// Whatever is wrong with the arguments or the house style, before anything is read.
+pub(super) fn perform(args: &AuditArgs, items: &[Item], built_in: InForce) -> Result<Audited, Failure> {
+    let in_force = built_in.under(args.house.as_deref(), items)?;
     let InForce { house, rules, .. } = &in_force;
     let role = args.role.as_deref().map(|name| role(house, name)).transpose()?;
     let only = named(rules, &args.only)?;

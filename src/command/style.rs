@@ -36,11 +36,7 @@ impl InForce {
         let fault = |what: String| Failure::new(what, "This is a fault of the program. Please report it.");
         let roles = Roles::built_in_names().map_err(|error| fault(error.to_string()))?;
         // Neither waits for the other, and nothing else can begin before both are there.
-        let (house, rules) = thread::scope(|scope| {
-            let house = scope.spawn(House::built_in);
-            let rules = RuleBook::built_in(&vocabulary(), &roles, examples);
-            (house.join().unwrap_or_else(|failure| std::panic::resume_unwind(failure)), rules)
-        });
+        let (house, rules) = beside(House::built_in, || RuleBook::built_in(&vocabulary(), &roles, examples));
         let house = house.map_err(|error| fault(error.to_string()))?;
         let rules = rules.map_err(|error| fault(error.to_string()))?;
         Ok(Self { house, rules, file: None })
@@ -55,24 +51,26 @@ impl InForce {
         Self::built_in(Examples::PassedOver)?.with(file)
     }
 
-    /// The files that some paths name, and the house style in force for them.
+    /// The files that some paths name, and the house style that comes with the program.
     ///
     /// # Errors
-    /// As [`paths::items`] and [`InForce::of`].
-    pub fn with_items(named: Option<&Path>, paths: &[PathBuf]) -> Result<(Vec<Item>, Self), Failure> {
-        let built_in = || Self::built_in(Examples::PassedOver);
+    /// As [`paths::items`].
+    pub fn begin(paths: &[PathBuf]) -> Result<(Vec<Item>, Self), Failure> {
+        let (items, built_in) = (|| paths::items(paths), || Self::built_in(Examples::PassedOver));
         let (items, built_in) = match paths {
-            [file] if !file.is_dir() => (paths::items(paths)?, built_in()),
+            [file] if !file.is_dir() => (items(), built_in()),
             // Many files take a while to be found, and nothing of them hangs on the rules, or the other way round.
-            _ => thread::scope(|scope| {
-                let items = scope.spawn(|| paths::items(paths));
-                let built_in = built_in();
-                let items = items.join().unwrap_or_else(|failure| std::panic::resume_unwind(failure))?;
-                Ok((items, built_in))
-            })?,
+            _ => beside(items, built_in),
         };
-        let file = file_of(named, &items)?;
-        Ok((items, built_in?.with(file)?))
+        Ok((items?, built_in?))
+    }
+
+    /// This one, which came with the program, as the style changes it that is named, or else found from the audited files upwards.
+    ///
+    /// # Errors
+    /// As [`InForce::of`].
+    pub fn under(self, named: Option<&Path>, items: &[Item]) -> Result<Self, Failure> {
+        self.with(file_of(named, items)?)
     }
 
     /// The one that is named, or else the one found from the working folder upwards, with the examples of all rules.
@@ -206,6 +204,17 @@ fn chain(file: &Path) -> Result<Vec<(Style, PathBuf)>, Failure> {
 
 fn same(one: &Path, other: &Path) -> bool {
     one.canonicalize().ok().zip(other.canonicalize().ok()).is_some_and(|(one, other)| one == other)
+}
+
+/// Does two things, the first of them on another thread where one can be had.
+fn beside<A: Send, B>(one: impl Fn() -> A + Sync, other: impl FnOnce() -> B) -> (A, B) {
+    thread::scope(|scope| match thread::Builder::new().spawn_scoped(scope, &one) {
+        Ok(begun) => {
+            let other = other();
+            (begun.join().unwrap_or_else(|failure| std::panic::resume_unwind(failure)), other)
+        }
+        Err(_) => (one(), other()),
+    })
 }
 
 /// The file of the style that is named, or else is found from the audited files upwards; `None` for the one that comes with the program.

@@ -1,19 +1,19 @@
 //! `audit --watch`: again whenever a file is exported anew, with what changed, until Ctrl-C.
 
 use super::audit::{WantedReport, unwritten, write};
-use super::paths::Item;
 use super::perform::{Audited, perform};
 use super::style::InForce;
 use super::{AuditArgs, CLEAN, Failure, output, paths, work};
 use crate::report::rounds;
 use crate::report::terminal::Look;
 use crate::round::{Round, compare};
+use ignore::WalkBuilder;
 use notify_debouncer_mini::new_debouncer;
 use notify_debouncer_mini::notify::RecursiveMode;
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 use std::path::{Path, PathBuf};
 use std::sync::mpsc::{Receiver, Sender, channel};
-use std::time::Duration;
+use std::time::{Duration, SystemTime};
 
 /// How long a file must rest before it is read: a large export takes a while to be written.
 const REST: Duration = Duration::from_millis(400);
@@ -26,7 +26,7 @@ enum Event {
     End,
 }
 
-pub(super) fn run(args: &AuditArgs, reports: &[WantedReport], items: &[Item], in_force: InForce) -> Result<u8, Failure> {
+pub(super) fn run(args: &AuditArgs, reports: &[WantedReport]) -> Result<u8, Failure> {
     if args.input.paths.iter().any(|path| path == Path::new("-")) {
         return Err(Failure::new("standard input cannot be watched", "Name files or folders."));
     }
@@ -43,11 +43,15 @@ pub(super) fn run(args: &AuditArgs, reports: &[WantedReport], items: &[Item], in
     for folder in folders(&args.input.paths) {
         watcher.watcher().watch(&folder, RecursiveMode::Recursive).map_err(|error| cannot(&error))?;
     }
-    let audited = perform(args, items, in_force)?;
+    // Whatever is written from now on is heard.
+    let mut seen = Seen::in_folders(&folders(&args.input.paths));
+    let (items, built_in) = InForce::begin(&args.input.paths)?;
+    let audited = perform(args, &items, built_in)?;
+    audited.spares(reports.iter().filter_map(|wanted| wanted.file.as_deref()))?;
     write(&audited, reports, args)?;
     work::talk(&format!("watching {}; Ctrl-C ends", copies(&audited)));
     let mut before = Round::of(&audited.documents);
-    while let Some(()) = next(&heard, reports) {
+    while let Some(()) = next(&heard, reports, &mut seen) {
         // What is wrong now may be right after the next export.
         match again(args, reports, &before) {
             Ok(round) => before = round,
@@ -81,15 +85,51 @@ fn folders(paths: &[PathBuf]) -> BTreeSet<PathBuf> {
     paths.iter().map(folder).collect()
 }
 
+/// Whether a file may be music or a house style.
+fn matters(path: &Path) -> bool {
+    paths::is_score(path) || path.extension().is_some_and(|end| end == "toml")
+}
+
+/// What files were like when they were last looked at: that one is read is an event too, and changes nothing.
+struct Seen {
+    files: HashMap<PathBuf, Option<State>>,
+}
+
+/// When a file was last written, and how long it is.
+type State = (Option<SystemTime>, u64);
+
+impl Seen {
+    /// All files in some folders.
+    fn in_folders(folders: &BTreeSet<PathBuf>) -> Self {
+        let mut seen = Self { files: HashMap::new() };
+        for folder in folders {
+            let entries = WalkBuilder::new(folder).standard_filters(false).build();
+            for entry in entries.flatten().filter(|entry| matters(entry.path())) {
+                seen.has_changed(entry.path());
+            }
+        }
+        seen
+    }
+
+    /// Whether a file is otherwise than it was, or there for the first time, or gone; from now on it is as it is now.
+    fn has_changed(&mut self, path: &Path) -> bool {
+        let state = std::fs::metadata(path).ok().map(|file| (file.modified().ok(), file.len()));
+        // The same file may be told by another way to its folder.
+        let folder = path.parent().and_then(|folder| folder.canonicalize().ok()).unwrap_or_default();
+        self.files.insert(folder.join(path.file_name().unwrap_or_default()), state) != Some(state)
+    }
+}
+
 /// Waits until something is written that is no report of our own; nothing once the audit is to end.
-fn next(heard: &Receiver<Event>, reports: &[WantedReport]) -> Option<()> {
+fn next(heard: &Receiver<Event>, reports: &[WantedReport], seen: &mut Seen) -> Option<()> {
     loop {
         match heard.recv() {
             Ok(Event::Written(paths)) => {
                 let own =
                     |path: &PathBuf| reports.iter().filter_map(|wanted| wanted.file.as_deref()).any(|file| output::same_file(file, path));
-                let matters = |path: &PathBuf| paths::is_score(path) || path.extension().is_some_and(|end| end == "toml");
-                if paths.iter().any(|path| matters(path) && !own(path)) {
+                // Each is looked at, so that none of them counts once more later.
+                let changed = paths.iter().filter(|path| matters(path) && !own(path)).filter(|path| seen.has_changed(path)).count();
+                if changed > 0 {
                     return Some(());
                 }
             }
@@ -100,8 +140,8 @@ fn next(heard: &Receiver<Event>, reports: &[WantedReport]) -> Option<()> {
 
 /// Audits once more, writes the reports into their files, and shows what changed.
 fn again(args: &AuditArgs, reports: &[WantedReport], before: &Round) -> Result<Round, Failure> {
-    let (items, in_force) = InForce::with_items(args.house.as_deref(), &args.input.paths)?;
-    let audited = perform(args, &items, in_force)?;
+    let (items, built_in) = InForce::begin(&args.input.paths)?;
+    let audited = perform(args, &items, built_in)?;
     let files: Vec<WantedReport> = reports.iter().filter(|wanted| wanted.file.is_some()).cloned().collect();
     write(&audited, &files, args)?;
     let round = Round::of(&audited.documents);

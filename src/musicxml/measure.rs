@@ -33,6 +33,7 @@ impl Reader {
             return Err(Damage::new(what, "No piece has so many; export the file again.").at(at));
         }
         let number = self.bar_number(part);
+        super::reader::check_length("the number of a bar", &number, at)?;
         let width = match self.pull.attribute("width") {
             Some((text, place)) => match number::decimal(text.trim()) {
                 Some(width) if (0.0..=MOST_WIDTH).contains(&width) => Some(Tenths(width)),

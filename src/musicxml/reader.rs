@@ -18,6 +18,8 @@ pub(super) const MOST_PARTS: usize = 4_096;
 pub(super) const MOST_BARS: usize = 200_000;
 /// More notes a bar than this cannot be engraved.
 pub(super) const MOST_NOTES_A_BAR: usize = 1_000_000;
+/// Most bytes of what a part is called and of the number of a bar: findings tell both over and over.
+const LONGEST_NAME: usize = 16 << 10;
 /// Flaws beyond this many are the same fault over and over.
 const MOST_FLAWS: usize = 500;
 
@@ -227,6 +229,8 @@ impl Reader {
         if self.score.parts.len() >= MOST_PARTS {
             return Err(Damage::new(format!("more than {MOST_PARTS} parts"), "No score has so many; export the file again.").at(part.at));
         }
+        check_length("the id of a part", &part.id, part.at)?;
+        check_length("the name of a part", &part.name, part.at)?;
         part.staves = part.staves.max(1);
         let index = self.score.parts.len();
         self.by_id.insert(part.id.clone(), index);
@@ -308,6 +312,15 @@ impl Reader {
         self.numbers.insert(number.clone());
         number
     }
+}
+
+/// Refuses what is too long to be told.
+pub(super) fn check_length(what: &str, text: &str, at: Place) -> Result<(), Damage> {
+    if text.len() <= LONGEST_NAME {
+        return Ok(());
+    }
+    let what = format!("{what} is {} bytes long, more than {} KiB", text.len(), LONGEST_NAME >> 10);
+    Err(Damage::new(what, "No score calls anything so; write a shorter one, or export the file again.").at(at))
 }
 
 /// Gives back the room that a part has not grown into.

@@ -4,9 +4,9 @@ use super::cutter::Cutter;
 use super::damage::Damage;
 use super::window::Batch;
 use std::mem;
-use std::sync::Arc;
 use std::sync::atomic::{AtomicUsize, Ordering};
 use std::sync::mpsc::{Receiver, Sender, SyncSender, channel, sync_channel};
+use std::sync::{Arc, Mutex, PoisonError};
 use std::thread;
 
 /// Batches that are cut and wait: enough that neither side stands still when the other is slow for a moment.
@@ -74,7 +74,7 @@ impl Supply {
                     Ahead::Never | Ahead::Soon | Ahead::WhenIdle(_) => return Ok(true),
                 };
                 let cutter = mem::replace(cutter, Box::new(Cutter::new(Box::new(std::io::empty()))));
-                *self = Self::start(cutter, idle)?;
+                *self = Self::start(cutter, idle);
                 Ok(true)
             }
             Self::Ahead { cut, done, ended } => {
@@ -98,11 +98,15 @@ impl Supply {
         }
     }
 
-    /// Cuts on another thread, which is idle again at the end.
-    fn start(mut cutter: Box<Cutter>, idle: Option<Idle>) -> Result<Self, Damage> {
+    /// Cuts on another thread, which is idle again at the end; on this one where no other can be had.
+    fn start(cutter: Box<Cutter>, idle: Option<Idle>) -> Self {
         let (to_reader, cut): (SyncSender<_>, _) = sync_channel(WAITING);
         let (done, rooms) = channel();
+        let waiting = Arc::new(Mutex::new(Some(cutter)));
+        let take = |waiting: &Mutex<Option<Box<Cutter>>>| waiting.lock().unwrap_or_else(PoisonError::into_inner).take();
+        let handed = waiting.clone();
         let work = move || {
+            let Some(mut cutter) = take(&handed) else { return };
             loop {
                 let batch = cutter.next(rooms.try_recv().unwrap_or_default());
                 let more = matches!(batch, Ok(Some(_)));
@@ -114,8 +118,10 @@ impl Supply {
             idle.iter().for_each(Idle::one_more);
         };
         let started = thread::Builder::new().name("reading ahead".into()).spawn(work);
-        started.map_err(|error| Damage::new(format!("no thread to read ahead with: {error}"), "Try again with --jobs 1"))?;
-        Ok(Self::Ahead { cut, done, ended: false })
+        match started.err().and_then(|_| take(&waiting)) {
+            Some(cutter) => Self::Here { cutter, spare: Batch::default(), ahead: Ahead::Never },
+            None => Self::Ahead { cut, done, ended: false },
+        }
     }
 }
 

@@ -9,6 +9,7 @@ use crate::place::Place;
 use crate::score::instructions::{StaffDetails, StaffKind};
 use crate::score::{Instructions, Score, SignKind, Traits};
 use rayon::prelude::*;
+use std::collections::BTreeSet;
 use std::ops::Range;
 
 /// How a file hides staves.
@@ -138,25 +139,28 @@ impl Hiding {
         }
     }
 
-    /// Whether a staff is printed in any system.
-    fn is_printed(&self, part: usize, staff: u8) -> bool {
-        self.systems.iter().flatten().any(|state| (state.part, state.staff, state.only_room) == (part, staff, false))
-    }
-
-    /// The hidden staves that sound, those of neighbouring systems as one.
-    pub fn hidden_music(&self, score: &Score) -> Vec<HiddenMusic> {
+    /// The hidden staves that sound, those of neighbouring systems of a movement as one. Movements begin with some bars.
+    pub fn hidden_music(&self, score: &Score, movements: &[usize]) -> Vec<HiddenMusic> {
+        let states = self.systems.iter().flatten().filter(|state| !state.only_room);
+        let printed: BTreeSet<(usize, u8)> = states.map(|state| (state.part, state.staff)).collect();
         let mut found: Vec<HiddenMusic> = Vec::new();
         for (part, staff, bars, at) in &self.hidden {
             let mut sounding = bars.clone().filter(|bar| sounds(score, *part, *staff, &(*bar..bar + 1)));
             let Some(first) = sounding.next() else { continue };
             let last = sounding.next_back().unwrap_or(first);
             match found.last_mut() {
-                Some(before) if (before.part, before.staff) == (*part, *staff) && before.bars.1 + 1 >= bars.start => before.bars.1 = last,
+                Some(before)
+                    if (before.part, before.staff) == (*part, *staff)
+                        && before.bars.1 + 1 >= bars.start
+                        && !movements.contains(&bars.start) =>
+                {
+                    before.bars.1 = last;
+                }
                 _ => found.push(HiddenMusic {
                     part: *part,
                     staff: *staff,
                     bars: (first, last),
-                    throughout: !self.is_printed(*part, *staff),
+                    throughout: !printed.contains(&(*part, *staff)),
                     at: *at,
                 }),
             }

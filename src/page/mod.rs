@@ -285,6 +285,7 @@ pub fn lay_out(score: &Score, instructions: &Instructions) -> Layout {
     let stood = stand(score, instructions, &breaks);
     let Stood { hiding, mut pages, heights, heights_checked } = stood;
     let movements = movement::read(score, instructions, &breaks);
+    let begins: Vec<usize> = movements.iter().map(|movement| movement.bars.start).collect();
     pages.par_iter_mut().for_each(|page| {
         for system in &mut page.systems {
             horizontal::ends(page.width, &page.margins, system);
@@ -304,7 +305,7 @@ pub fn lay_out(score: &Score, instructions: &Instructions) -> Layout {
         pages,
         movements,
         disagreements: breaks.disagreements,
-        hidden_music: hiding.hidden_music(score),
+        hidden_music: hiding.hidden_music(score, &begins),
         dialect: hiding.dialect,
         heights_checked,
         heights,

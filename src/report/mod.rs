@@ -170,8 +170,7 @@ impl AuditReport<'_> {
     /// Whether nobody could look at a document, and something is asked of it: a gate, rules that must have been judged. That the house
     /// lets the damage stand, or holds it for less than the gate does, makes it no pass.
     fn unread(&self, document: &DocumentAudit) -> bool {
-        let stands = || document.findings.iter().any(|placed| !placed.counts());
-        document.summary.is_none() && (self.gate != Gate::Never || !self.must_judge.is_empty() || stands())
+        document.summary.is_none() && (self.gate != Gate::Never || !self.must_judge.is_empty())
     }
 
     fn stops(&self, findings: &[Placed]) -> bool {

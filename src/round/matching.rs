@@ -8,8 +8,9 @@ use std::collections::{BTreeMap, BTreeSet, VecDeque};
 pub(super) fn copies(old: &Round, new: &Round) -> Vec<(usize, usize)> {
     let (old_names, new_names) = (names(old), names(new));
     let mut pairs: Vec<(usize, usize)> = Vec::new();
-    // The same path first; then the same name in another folder or with another ending, where no two have it.
-    for name in [whole as fn(&Name) -> String, in_folder, stem] {
+    // The same path first, then the same below what all have in common; then the same name in another folder or with another ending, where
+    // no two have it.
+    for name in [as_written as fn(&Name) -> String, whole, in_folder, stem] {
         let left = |names: &[Name], taken: &dyn Fn(usize) -> bool| {
             let mut by_name: BTreeMap<String, Vec<usize>> = BTreeMap::new();
             for (index, one) in names.iter().enumerate().filter(|(index, _)| !taken(*index)) {
@@ -33,6 +34,7 @@ pub(super) fn copies(old: &Round, new: &Round) -> Vec<(usize, usize)> {
 
 /// The name of a copy: folders below what all copies of the round have in common, the file, the member.
 struct Name {
+    path: String,
     folders: Vec<String>,
     file: String,
     member: Option<String>,
@@ -46,9 +48,13 @@ fn names(round: &Round) -> Vec<Name> {
     let name = |(path, copy): (Vec<String>, &RoundCopy)| {
         let file = path.last().cloned().unwrap_or_default();
         let folders = path.get(common..path.len().saturating_sub(1)).unwrap_or_default().to_vec();
-        Name { folders, file, member: copy.member.clone() }
+        Name { path: copy.path.clone(), folders, file, member: copy.member.clone() }
     };
     paths.into_iter().zip(&round.copies).map(name).collect()
+}
+
+fn as_written(name: &Name) -> String {
+    format!("{}\n{}", name.path, name.member.as_deref().unwrap_or_default())
 }
 
 fn whole(name: &Name) -> String {
@@ -64,8 +70,9 @@ fn stem(name: &Name) -> String {
     name.file.rsplit_once('.').map_or(name.file.as_str(), |(stem, _)| stem).to_owned()
 }
 
-/// Pairs of findings of two rounds of one copy that are the same, as many as there can be; of several ways to pair them one
-/// with the most bars in common. Of very many of one rule and staff those with the same bars are paired first.
+/// Pairs of findings of two rounds of one copy that are the same: those of the same bars first, in their order; of what is left as many as
+/// there can be, of several ways to pair them one with the most bars in common. Of very many of one rule and staff that are left, each is
+/// held against those near it alone, the most alike first.
 pub(super) fn findings(old: &[RoundFinding], new: &[RoundFinding]) -> Vec<(usize, usize)> {
     let mut groups: BTreeMap<Kin, [Vec<usize>; 2]> = BTreeMap::new();
     for (side, findings) in [old, new].into_iter().enumerate() {
@@ -75,12 +82,9 @@ pub(super) fn findings(old: &[RoundFinding], new: &[RoundFinding]) -> Vec<(usize
     }
     let mut pairs: Vec<(usize, usize)> = Vec::new();
     for [mut olds, mut news] in groups.into_values() {
-        if is_many(&olds, &news) {
-            pairs.extend(same_bars(old, new, &mut olds, &mut news));
-        }
-        if !is_many(&olds, &news) {
-            pairs.extend(most(old, new, &olds, &news));
-        }
+        pairs.extend(same_bars(old, new, &mut olds, &mut news));
+        let left = if is_many(&olds, &news) { most_alike(old, new, &olds, &news) } else { most(old, new, &olds, &news) };
+        pairs.extend(left);
     }
     pairs.sort_unstable();
     pairs
@@ -118,6 +122,28 @@ fn same_bars(old: &[RoundFinding], new: &[RoundFinding], olds: &mut Vec<usize>, 
     let paired: BTreeSet<usize> = pairs.iter().map(|(old, _)| *old).collect();
     olds.retain(|index| !paired.contains(index));
     pairs
+}
+
+/// Of very many a finding is held against so many on either side, in the order of their bars.
+const NEAR: usize = 32;
+
+/// Pairs of findings of one kin that lie near each other, the most alike first.
+fn most_alike(old: &[RoundFinding], new: &[RoundFinding], olds: &[usize], news: &[usize]) -> Vec<(usize, usize)> {
+    let begins = |finding: &RoundFinding| finding.bars.as_ref().and_then(|[first, _]| first.trim().parse::<i64>().ok());
+    let mut by_bar: Vec<(Option<i64>, usize)> = olds.iter().map(|index| (begins(&old[*index]), *index)).collect();
+    by_bar.sort_unstable();
+    let mut alike: Vec<(f64, usize, usize)> = Vec::new();
+    for index in news {
+        let at = by_bar.partition_point(|(bar, _)| *bar < begins(&new[*index]));
+        let near = by_bar.get(at.saturating_sub(NEAR)..by_bar.len().min(at + NEAR)).unwrap_or_default();
+        let shares = near.iter().map(|(_, other)| (likeness(&old[*other], &new[*index]), *other, *index));
+        alike.extend(shares.filter(|(share, ..)| *share >= HALF));
+    }
+    alike.sort_unstable_by(|a, b| b.0.total_cmp(&a.0).then((a.1, a.2).cmp(&(b.1, b.2))));
+    let (mut of_old, mut of_new) = (BTreeSet::new(), BTreeSet::new());
+    let mut free =
+        |one: usize, other: usize| !of_old.contains(&one) && !of_new.contains(&other) && of_old.insert(one) && of_new.insert(other);
+    alike.into_iter().filter(|(_, one, other)| free(*one, *other)).map(|(_, one, other)| (one, other)).collect()
 }
 
 /// As many pairs of findings of one kin as there can be.
@@ -209,10 +235,27 @@ mod tests {
         let all: Vec<(usize, usize)> = (0..old.len()).map(|index| (index, index)).collect();
         assert_eq!(findings(&old, &old), all);
         assert_eq!(findings(&old, &many("large-staff", 1)), [], "another rule");
-        // One bar later: of all but the first two and the last two, those of the same bars.
+        // One bar later: those of the same bars, and of the first two and the last two nothing.
         let shifted: Vec<(usize, usize)> = (2..old.len()).map(|index| (index, index - 2)).collect();
         let found = findings(&old, &many("small-staff", 2));
         assert_eq!(found.iter().filter(|pair| shifted.contains(pair)).count(), 19_998);
+    }
+
+    /// Every line is broken one bar later.
+    #[test]
+    fn very_many_that_have_moved_a_little_are_found_again() {
+        let lines = |shift: usize| -> Vec<RoundFinding> {
+            let line = |index: usize| [index * 10 + shift + 1, index * 10 + shift + 10].map(|bar| bar.to_string());
+            (0..2_000).map(|index| RoundFinding { bars: Some(line(index)), ..finding("short-system", 1) }).collect()
+        };
+        let all: Vec<(usize, usize)> = (0..2_000).map(|index| (index, index)).collect();
+        assert_eq!(findings(&lines(0), &lines(1)), all);
+    }
+
+    #[test]
+    fn what_only_its_order_tells_apart_keeps_its_order() {
+        let alike = [const { None }; 3].map(|bars| RoundFinding { bars, ..finding("damaged-file", 1) });
+        assert_eq!(findings(&alike, &alike), [(0, 0), (1, 1), (2, 2)]);
     }
 
     #[test]

@@ -59,7 +59,8 @@ impl RuleBook {
         // Reading them takes most of the time until the first score is looked at.
         let alone = thread::available_parallelism().map_or(1, NonZero::get) == 1;
         let (first, second) = thread::scope(|scope| {
-            let second = (!alone).then(|| scope.spawn(read));
+            // Where no second thread can be had, the first reads all.
+            let second = if alone { None } else { thread::Builder::new().spawn_scoped(scope, read).ok() };
             (read(), second.map(|second| second.join().unwrap_or_else(|failure| std::panic::resume_unwind(failure))))
         });
         let mut rules = first?;

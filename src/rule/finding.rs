@@ -121,13 +121,14 @@ pub struct Overlap {
 }
 
 impl Overlap {
-    /// The overlap of two stretches, each first and last. Where a bar is called by no number, they are the same or have nothing
-    /// in common.
+    /// The overlap of two stretches, each first and last. Where a bar is called by no number, or one ends with a lower number than it
+    /// begins with, as over a movement's end, they are the same or have nothing in common.
     pub fn of<A: AsRef<str>, B: AsRef<str>>(one: &[A; 2], other: &[B; 2]) -> Self {
         let number = |name: &str| name.trim().parse::<i64>().ok();
         let [a, b] = one.each_ref().map(|name| number(name.as_ref()));
         let [c, d] = other.each_ref().map(|name| number(name.as_ref()));
-        let (Some(one), Some(other)) = (a.zip(b), c.zip(d)) else {
+        let forward = |(first, last): &(i64, i64)| first <= last;
+        let (Some(one), Some(other)) = (a.zip(b).filter(forward), c.zip(d).filter(forward)) else {
             let same = one.iter().map(AsRef::as_ref).eq(other.iter().map(AsRef::as_ref));
             return Self { shared: f64::from(u8::from(same)), one: 1.0, other: 1.0 };
         };

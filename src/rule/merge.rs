@@ -2,6 +2,7 @@
 
 use super::finding::{Level, Where};
 use super::loaded::Merge;
+use super::template::shortened;
 use super::words::listed;
 use minijinja::Value as Word;
 use std::cmp::Ordering;
@@ -99,7 +100,7 @@ impl Told {
             ("bars", self.bars.word()),
             ("staves", self.staves.word()),
             ("parts", self.parts.word()),
-            ("where", Word::from(worst.to_string())),
+            ("where", Word::from(shortened(&worst.to_string()).as_ref())),
         ])
     }
 }
@@ -121,7 +122,7 @@ impl Names {
     }
 
     fn word(&self) -> Word {
-        Word::from(listed(&self.all))
+        Word::from(shortened(&listed(&self.all)).as_ref())
     }
 }
 

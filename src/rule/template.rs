@@ -232,7 +232,7 @@ fn word(value: Seen) -> Word {
 }
 
 /// A text from a file, of which a very long one is told by its beginning and its end: the whole of it is no message.
-fn shortened(text: &str) -> Cow<'_, str> {
+pub(super) fn shortened(text: &str) -> Cow<'_, str> {
     if text.len() <= MOST_TOLD {
         return Cow::Borrowed(text);
     }

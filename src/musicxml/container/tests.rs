@@ -113,6 +113,20 @@ fn a_bomb_is_defused() {
         let mut checked = Checked { content: CrcReader::new(content), member, length: RATIO_FREE };
         Damage::from_io(io::copy(&mut checked, &mut io::sink()).expect_err("never sound"), "reading").account().what
     };
-    assert!(unpacking(RATIO_FREE / RATIO_LIMIT / 2).contains("two hundred times"));
-    assert!(!unpacking(RATIO_FREE / RATIO_LIMIT * 2).contains("two hundred times"));
+    assert!(unpacking(RATIO_FREE / RATIO_LIMIT / 2).contains("three hundred times"));
+    assert!(!unpacking(RATIO_FREE / RATIO_LIMIT * 2).contains("three hundred times"));
+}
+
+/// A few bytes that many members hold would be read once for each.
+#[test]
+fn members_that_lie_over_each_other_are_refused() {
+    let container = naming("<rootfile full-path='a.xml'/><rootfile full-path='b.xml'/>");
+    let mut bytes = archive(&[(CONTAINER, &container), ("a.xml", SCORE), ("b.xml", SCORE)], CompressionMethod::Stored);
+    assert_eq!(open(&bytes).expect("sound").len(), 2);
+    // The directory says of the second what it says of the first: the offset of its header is the last field before its name.
+    let entry = |bytes: &[u8], name: &str| bytes.windows(5).rposition(|at| at == name.as_bytes()).expect("listed");
+    let (first, second) = (entry(&bytes, "a.xml"), entry(&bytes, "b.xml"));
+    bytes.copy_within(first - 4..first, second - 4);
+    let told = open(&bytes).expect_err("damaged").account().what;
+    assert!(told.contains("lie over each other"), "{told}");
 }

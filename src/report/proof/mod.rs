@@ -7,6 +7,7 @@ mod plots;
 
 use self::overlay::{Fault, Overlay};
 use self::plots::Plot;
+use super::plain::plain;
 use super::terminal::{place, plural, short};
 use super::{AuditReport, count, excuses, level_words, mended, outcome, verdict_sentence, verdict_words};
 use crate::audit::drawn::Drawn;
@@ -238,7 +239,7 @@ fn copy(report: &AuditReport, document: &DocumentAudit, number: usize) -> Copy {
     plots.extend(drawn.and_then(plots::depth).map(Shown::from));
     plots.extend(height.zip(sight).map(|(height, sight)| Shown::from(plots::staff(height, &sight))));
     Copy {
-        name: format!("{}{member}", document.path),
+        name: plain(&format!("{}{member}", document.path)).into_owned(),
         reader: document.role.name.as_ref().map_or_else(|| "not known".to_owned(), |role| role.replace('-', " ")),
         figures: summary.map(super::terminal::figures).into_iter().collect(),
         verdict: verdict_words(report, document),
