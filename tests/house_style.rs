@@ -293,6 +293,25 @@ fn stets_stand_run_out_and_are_not_needed() {
     assert_eq!(told(&format!("{mapped}{}", stet("")), &["--skip", "small-staff"]).3, Vec::<String>::new());
 }
 
+/// What is written as stets is read as it was meant: bars over a movement's end, numbers that hold a hyphen or are below nothing.
+#[test]
+fn a_baseline_of_odd_numbers_is_read_again() {
+    let turn = String::from_utf8(fixture("rules/page-turn/breaks-attacca.musicxml")).expect("UTF-8");
+    let odd = turn.replace("<measure number=\"", "<measure number=\"X-");
+    let below = turn.replace("<measure number=\"", "<measure number=\"-");
+    for (name, text) in [("over the end", &turn), ("hyphen", &odd), ("below nothing", &below)] {
+        let folder = tempfile::tempdir().expect("made");
+        put(folder.path(), "part.musicxml", text.as_bytes());
+        let made = run(folder.path(), &["audit", ".", "--stet-all", "stavegauge.toml", "--gate", "never", "--quiet"]);
+        assert_eq!(made.code, Some(0), "{name}: {}", made.err);
+        let style = fs::read_to_string(folder.path().join("stavegauge.toml")).expect("written");
+        put(folder.path(), "stavegauge.toml", style.replace("reason = \"\"", "reason = \"baseline\"").as_bytes());
+        let (code, report) = audit(folder.path(), &["--gate", "note"]);
+        let (counts, stets) = found(&report);
+        assert_eq!((code, counts.as_slice(), stets.is_empty()), (Some(0), &[][..], false), "{name}: {style}");
+    }
+}
+
 /// A delivery is exported anew: every line moved, a system broken otherwise. What stood stands, and nothing else does.
 #[test]
 fn a_baseline_outlives_a_new_export() {

@@ -84,6 +84,17 @@ fn enough(bars: Overlap) -> bool {
     bars.shared * 2.0 >= bars.one
 }
 
+/// Bars as a stet says them, so that they are read as they were meant.
+fn bars_as_read([first, last]: &[Arc<str>; 2]) -> toml::Value {
+    let plain = |number: &str| !number.trim().is_empty() && number == number.trim() && !number.contains(['-', '\u{2013}']);
+    let backwards = first.parse::<i64>().ok().zip(last.parse::<i64>().ok()).is_some_and(|(first, last)| first > last);
+    match (plain(first) && plain(last) && !backwards, first == last) {
+        (true, true) => toml::Value::String(first.to_string()),
+        (true, false) => toml::Value::String(format!("{first}-{last}")),
+        (false, _) => toml::Value::from(vec![first.to_string(), last.to_string()]),
+    }
+}
+
 /// Stets for all findings that count, as a file of stets; the reasons are left to be filled in. Says how many.
 pub fn baseline(documents: &[DocumentAudit], bar: &Bar) -> (String, usize) {
     let mut text = String::from(
@@ -102,11 +113,10 @@ pub fn baseline(documents: &[DocumentAudit], bar: &Bar) -> (String, usize) {
             if let Some(part) = on.part_name_or_id() {
                 put("part", part.to_owned());
             }
-            if let Some(covers) = on.stretch() {
-                let [first, last] = covers.numbers;
-                put("bars", if first == last { first.to_string() } else { format!("{first}-{last}") });
-            }
             put("reason", String::new());
+            if let Some(covers) = on.stretch() {
+                table.insert("bars".to_owned(), bars_as_read(&covers.numbers));
+            }
             if let Some(movement) = on.movement.filter(|_| document.summary.as_ref().is_some_and(|summary| summary.movements > 1)) {
                 table.insert("movement".to_owned(), toml::Value::Integer(movement.into()));
             }

@@ -354,7 +354,8 @@ pub(super) struct StetTable {
     pub part: Option<String>,
     /// The movement, counted in the file from 1.
     pub movement: Option<u32>,
-    /// The bars as the file numbers them: `12`, or `12-15`.
+    /// The bars as the file numbers them: `12`, or `12-15`; first and last apart where that is not clear, as over a movement's end:
+    /// `["60", "1"]`.
     #[schemars(with = "Option<BarsValue>")]
     pub bars: Option<Spanned<toml::Value>>,
     /// Why it may stand.
@@ -376,11 +377,12 @@ enum LimitValue {
     ByRole(BTreeMap<String, f64>),
 }
 
-/// A bar, or bars such as `12-15`.
+/// A bar, or bars such as `12-15`, or the first and the last.
 #[derive(JsonSchema)]
 #[serde(untagged)]
 #[expect(dead_code, reason = "only its schema is used")]
 enum BarsValue {
     One(i64),
     Range(String),
+    Ends([String; 2]),
 }

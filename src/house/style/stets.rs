@@ -35,7 +35,8 @@ pub(super) fn check(stet: &StetTable, data: DataFile) -> Result<Stet, DataError>
     })
 }
 
-/// `12`, `"12"` or `"12-15"`. The number of a bar may hold letters, not a hyphen between others.
+/// `12`, `"12"` or `"12-15"`. A number that holds a hyphen, and a stretch that ends with a lower number than it begins with, can only be
+/// written as two: `["60", "1"]`.
 fn bars_of(bars: &Spanned<toml::Value>, data: DataFile) -> Result<[String; 2], DataError> {
     let wrong = || data.wrong(bars, "these are no bars; write `bars = \"12-15\"`, as the file numbers them");
     match bars.get_ref() {
@@ -52,6 +53,10 @@ fn bars_of(bars: &Spanned<toml::Value>, data: DataFile) -> Result<[String; 2], D
             }
             Ok([first.to_owned(), last.to_owned()])
         }
+        toml::Value::Array(ends) => match ends.as_slice() {
+            [toml::Value::String(first), toml::Value::String(last)] => Ok([first.clone(), last.clone()]),
+            _ => Err(wrong()),
+        },
         _ => Err(wrong()),
     }
 }
