@@ -185,6 +185,17 @@ fn every_finding_is_told_and_linked_both_ways() {
     assert!(html.contains("as it could be"));
 }
 
+/// The name of a file may steer a reader's eye, or a terminal that shows the source; it is shown as in other reports, in commands too.
+#[cfg(unix)]
+#[test]
+fn a_name_of_a_file_steers_nothing() {
+    let folder = tempfile::tempdir().expect("made");
+    fs::write(folder.path().join("a\u{202e}\u{1b}[31mb.musicxml"), fixture("rules/page-turn/breaks-attacca.musicxml")).expect("written");
+    let (html, _) = proof(folder.path(), &[folder.path().to_str().expect("UTF-8")]);
+    assert!(html.contains("<code>stavegauge castoff "), "a command tells its name");
+    assert!(!html.contains(['\u{202e}', '\u{1b}']));
+}
+
 #[test]
 fn a_name_stays_a_text() {
     let desk = TempDir::new().expect("a folder");

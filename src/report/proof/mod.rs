@@ -264,7 +264,7 @@ fn copy(report: &AuditReport, document: &DocumentAudit, number: usize) -> Copy {
             .map(|repair| Told {
                 what: report.house.say(&mended::told(&document.mending, repair)).into_owned(),
                 changes: repair.outcome.iter().flat_map(mended::changes).collect(),
-                command: mended::command(report, document, repair),
+                command: plain(&mended::command(report, document, repair)).into_owned(),
                 better: repair.is_better(),
             })
             .collect(),
