@@ -2,7 +2,7 @@
 
 use super::output::{self, Wanted};
 use super::perform::{Audited, perform};
-use super::style::InForce;
+use super::style::Begun;
 use super::work;
 use super::{AuditArgs, CLEAN, FOUND, Failure, watch};
 use crate::house::{House, Role};
@@ -35,15 +35,15 @@ const FORMATS: [(&str, Format); 6] = [
 pub(super) type WantedReport = Wanted<Format>;
 
 pub(super) fn run(args: &AuditArgs) -> Result<u8, Failure> {
-    let (items, built_in) = InForce::begin(&args.input.paths)?;
-    let reports = output::wanted(&args.report, &FORMATS, &items)?;
+    let begun = Begun::with(&args.input.paths, args.house.as_deref())?;
+    let reports = output::wanted(&args.report, &FORMATS, &begun.items)?;
     if let Some(file) = &args.stet_all {
         output::new_file(file)?;
     }
     if args.watch {
         return watch::run(args, &reports);
     }
-    let audited = perform(args, &items, built_in)?;
+    let audited = perform(args, begun)?;
     audited.spares(reports.iter().filter_map(|wanted| wanted.file.as_deref()))?;
     write(&audited, &reports, args)?;
     if let (Some(file), Some((text, count))) = (&args.stet_all, &audited.baseline) {

@@ -57,7 +57,7 @@ pub(super) fn run(args: &CastoffArgs) -> Result<u8, Failure> {
         return Err(Failure::new("a report and the new score would go into one file", "Choose another file for one of them."));
     }
     let one = |source: &Source, found: bool| asked.document(source, found);
-    let (documents, failed) = planning::all(&items, &args.input, one, DocumentCasting::damaged)?;
+    let (documents, failed) = planning::all(&items, one, DocumentCasting::damaged)?;
     let refused = target.as_ref().map_or(Ok(0), |target| target.write(&documents))?;
     for wanted in &reports {
         output::write(&text(&documents, wanted, args)?, wanted.file.as_deref())?;

@@ -3,7 +3,7 @@
 use super::audit::{to_json, unwritten};
 use super::output::{self, Wanted};
 use super::perform::{gate, perform, round_of};
-use super::style::InForce;
+use super::style::Begun;
 use super::{AuditArgs, CLEAN, CompareArgs, FOUND, Failure, Input, RepairsArg, work};
 use crate::house::House;
 use crate::report::terminal::Look;
@@ -67,11 +67,11 @@ fn one(path: &Path, args: &CompareArgs, reports: &[Wanted<Format>], failed: &mut
         repairs: RepairsArg::Usual,
         quiet: false,
     };
-    let (items, built_in) = InForce::begin(&audit.input.paths)?;
+    let begun = Begun::with(&audit.input.paths, audit.house.as_deref())?;
     for report in reports {
-        report.spares(&items)?;
+        report.spares(&begun.items)?;
     }
-    let audited = perform(&audit, &items, built_in)?;
+    let audited = perform(&audit, begun)?;
     audited.spares(reports.iter().filter_map(|wanted| wanted.file.as_deref()))?;
     failed.extend(audited.failed);
     Ok(Round::of(&audited.documents))

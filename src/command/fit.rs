@@ -54,7 +54,7 @@ pub(super) fn run(args: &FitArgs) -> Result<u8, Failure> {
     }
     let asked = Asked { args, in_force: &in_force, papers };
     let one = |source: &Source, found: bool| asked.document(source, found);
-    let (documents, failed) = planning::all(&items, &args.input, one, DocumentFit::damaged)?;
+    let (documents, failed) = planning::all(&items, one, DocumentFit::damaged)?;
     for wanted in &reports {
         output::write(&text(&documents, wanted, args)?, wanted.file.as_deref())?;
     }

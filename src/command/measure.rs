@@ -29,7 +29,7 @@ pub(super) fn run(args: &MeasureArgs) -> Result<u8, Failure> {
     let reports = output::wanted(&args.report, &FORMATS, &items)?;
     let mut documents: Vec<DocumentMeasure> = Vec::new();
     let mut failed = Vec::new();
-    for (item, done) in items.iter().zip(work::each(&items, &args.input, |item| one(item, &house))?) {
+    for (item, done) in items.iter().zip(work::each(&items, |item| one(item, &house))) {
         documents.extend(done.unwrap_or_else(|| {
             failed.push(item.name());
             let damage = Damage::new("the program itself failed on this file", "Please report it; the score is not to blame.");

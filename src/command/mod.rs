@@ -92,6 +92,22 @@ enum Command {
     Manual,
 }
 
+impl Command {
+    /// On how many threads it is done, where that is said or known.
+    fn jobs(&self) -> Option<u16> {
+        match self {
+            Self::Audit(AuditArgs { input, .. })
+            | Self::Measure(MeasureArgs { input, .. })
+            | Self::Fit(FitArgs { input, .. })
+            | Self::Castoff(CastoffArgs { input, .. }) => input.jobs,
+            Self::Compare(args) => args.jobs,
+            Self::Draw(_) => None,
+            // They read no score, so none but this is needed.
+            Self::Explain(_) | Self::Init(_) | Self::Completions(_) | Self::Manual => Some(1),
+        }
+    }
+}
+
 const AUDIT_HELP: &str = "\
 Examples:
   stavegauge audit parts/                                all scores below a folder
@@ -502,7 +518,7 @@ pub fn run() -> ExitCode {
             return ExitCode::from(code);
         }
     };
-    let done = match &cli.command {
+    let done = work::begin(cli.command.jobs()).and_then(|()| match &cli.command {
         Command::Audit(args) => audit::run(args),
         Command::Measure(args) => measure::run(args),
         Command::Fit(args) => fit::run(args),
@@ -513,7 +529,7 @@ pub fn run() -> ExitCode {
         Command::Draw(args) => draw::run(args),
         Command::Completions(args) => completions::run(args),
         Command::Manual => manual::run(),
-    };
+    });
     match done {
         Ok(code) => ExitCode::from(code),
         Err(failure) => {

@@ -5,6 +5,7 @@ use crate::musicxml::Damage;
 use ignore::Error;
 use std::collections::{BTreeMap, HashSet};
 use std::ffi::OsStr;
+use std::fs;
 use std::path::{Component, Path, PathBuf};
 
 /// Standard input on the command line.
@@ -59,10 +60,8 @@ fn as_shown(path: &Path) -> PathBuf {
     if path == Path::new(STANDARD_INPUT) {
         return Path::new(".").join(path);
     }
-    match std::env::current_dir() {
-        Ok(here) => path.strip_prefix(here).map(Path::to_owned).unwrap_or(path),
-        Err(_) => path,
-    }
+    let here = if path.is_absolute() { std::env::current_dir().ok() } else { None };
+    here.and_then(|here| path.strip_prefix(here).map(Path::to_owned).ok()).unwrap_or(path)
 }
 
 /// Refuses a run in which nothing was a score: that is no pass.
@@ -101,7 +100,8 @@ pub(super) fn items(paths: &[PathBuf]) -> Result<Vec<Item>, Failure> {
             put(Item::StandardInput);
             continue;
         }
-        if path.is_dir() {
+        let about = fs::metadata(path);
+        if about.as_ref().is_ok_and(fs::Metadata::is_dir) {
             let inside = walk(path);
             if inside.is_empty() {
                 let what = format!("no score in {}", shown(path));
@@ -111,7 +111,7 @@ pub(super) fn items(paths: &[PathBuf]) -> Result<Vec<Item>, Failure> {
                 ));
             }
             inside.into_iter().for_each(&mut put);
-        } else if path.exists() {
+        } else if about.is_ok() {
             put(Item::File { path: as_shown(path), found: false });
         } else {
             matches(&path.to_string_lossy())?.into_iter().for_each(&mut put);
@@ -188,7 +188,7 @@ fn unreadable(error: &Error) -> Option<Item> {
         }
     }
     let (path, why) = path_of(error).zip(error.io_error())?;
-    let is_folder = std::fs::symlink_metadata(path).is_ok_and(|about| about.is_dir());
+    let is_folder = fs::symlink_metadata(path).is_ok_and(|about| about.is_dir());
     let damage = Damage::new(format!("reading {} failed: {why}", shown(path)), "Check that it is there and may be read.");
     (is_folder || is_score(path)).then(|| Item::Unreadable { path: as_shown(path), damage })
 }
@@ -196,7 +196,6 @@ fn unreadable(error: &Error) -> Option<Item> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use std::fs;
 
     #[test]
     fn folders_globs_and_names_in_one_order() {

@@ -3,7 +3,7 @@
 use super::audit::{role, rule};
 use super::output;
 use super::paths::{self, Item};
-use super::style::InForce;
+use super::style::{Begun, InForce};
 use super::text::text_of;
 use super::work;
 use super::{AuditArgs, Failure, GateArg, RepairsArg};
@@ -60,12 +60,12 @@ impl Audited {
     }
 }
 
-/// Audits what was found, as the arguments and the house say, over the style that comes with the program.
+/// Audits what was found, as the arguments and the house say.
 ///
 /// # Errors
 /// Whatever is wrong with the arguments or the house style, before anything is read.
-pub(super) fn perform(args: &AuditArgs, items: &[Item], built_in: InForce) -> Result<Audited, Failure> {
-    let in_force = built_in.under(args.house.as_deref(), items)?;
+pub(super) fn perform(args: &AuditArgs, begun: Begun) -> Result<Audited, Failure> {
+    let (items, in_force) = begun.under_style()?;
     let InForce { house, rules, .. } = &in_force;
     let role = args.role.as_deref().map(|name| role(house, name)).transpose()?;
     let only = named(rules, &args.only)?;
@@ -89,21 +89,20 @@ pub(super) fn perform(args: &AuditArgs, items: &[Item], built_in: InForce) -> Re
             RepairsArg::Never => Repairs::Never,
         },
         draws: args.report.iter().any(|report| report.split_once('=').map_or(report.as_str(), |(name, _)| name) == "html"),
-        cores_to_spare: items.len() < work::threads(&args.input),
+        cores_to_spare: items.len() < rayon::current_num_threads(),
         enabled: &enabled,
         below: &|path| in_force.below(path),
     };
     let mut documents: Vec<DocumentAudit> = Vec::new();
     let mut failed = Vec::new();
-    for (item, done) in items.iter().zip(work::each(items, &args.input, |item| one(item, &bar))?) {
+    for (item, done) in items.iter().zip(work::each(&items, |item| one(item, &bar))) {
         documents.extend(done.unwrap_or_else(|| {
             failed.push(item.name());
             vec![audit::crashed(&item.name(), &bar)]
         }));
     }
     paths::not_empty(&documents)?;
-    // By a thread of the pool: from outside it every step of it would have to be waited for anew.
-    let sets = rayon::scope(|_| set::together(&mut documents, &bar));
+    let sets = set::together(&mut documents, &bar);
     let must_judge = in_force.must_judge();
     // What the house must have judged is not judged by leaving it out.
     for rule in must_judge.iter().filter(|rule| !enabled(rule)) {

@@ -3,7 +3,7 @@
 use super::paths::{self, Item};
 use super::style::InForce;
 use super::work;
-use super::{Failure, Input, millimetres};
+use super::{Failure, millimetres};
 use crate::audit::mending::Repairs;
 use crate::audit::{Bar, role_of, score_of};
 use crate::house::{FirstPage, House, Paper, Role};
@@ -82,15 +82,14 @@ pub(super) fn desks(in_force: &InForce, path: &str) -> u32 {
 /// Does the same for every document of every item, in their order; the names of those on which the program itself failed.
 ///
 /// # Errors
-/// Threads that cannot be had; nothing to do.
+/// Nothing to do.
 pub(super) fn all<T: Send>(
     items: &[Item],
-    input: &Input,
     one: impl Fn(&Source, bool) -> Option<T> + Sync,
     damaged: impl Fn(String, String, String) -> T + Sync,
 ) -> Result<(Vec<T>, Vec<String>), Failure> {
     let (mut documents, mut failed) = (Vec::new(), Vec::new());
-    for (item, done) in items.iter().zip(work::each(items, input, |item| each(item, &one, &damaged))?) {
+    for (item, done) in items.iter().zip(work::each(items, |item| each(item, &one, &damaged))) {
         match done {
             Some(done) => documents.extend(done),
             None => failed.push(item.name()),

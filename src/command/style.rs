@@ -11,7 +11,6 @@ use crate::rule::{Examples, RuleBook};
 use std::collections::{BTreeMap, BTreeSet};
 use std::io;
 use std::path::{Path, PathBuf};
-use std::thread;
 
 /// The name of a house style file that is found by itself.
 pub(super) const FILE_NAME: &str = "stavegauge.toml";
@@ -30,13 +29,47 @@ pub(super) struct InForce {
     pub file: Option<PathBuf>,
 }
 
+/// What an audit begins with: which files there are, and what they stand under.
+pub(super) struct Begun {
+    /// The files.
+    pub items: Vec<Item>,
+    built_in: InForce,
+    style: Result<Option<PathBuf>, Failure>,
+}
+
+impl Begun {
+    /// Looks for the files that some paths name, and for the house style that is named, or else found from the files upwards.
+    ///
+    /// # Errors
+    /// As [`paths::items`].
+    pub fn with(paths: &[PathBuf], named: Option<&Path>) -> Result<Self, Failure> {
+        let find = || {
+            let items = paths::items(paths)?;
+            let style = file_of(named, &items);
+            Ok((items, style))
+        };
+        // Many files take a while to be found, and nothing of them hangs on the rules, or the other way round.
+        let (found, built_in) = rayon::join(find, || InForce::built_in(Examples::PassedOver));
+        let (items, style) = found?;
+        Ok(Self { items, built_in: built_in?, style })
+    }
+
+    /// The files, and the house in force.
+    ///
+    /// # Errors
+    /// As [`InForce::of`].
+    pub fn under_style(self) -> Result<(Vec<Item>, InForce), Failure> {
+        Ok((self.items, self.built_in.with(self.style?)?))
+    }
+}
+
 impl InForce {
     /// The house style that comes with the program.
     pub fn built_in(examples: Examples) -> Result<Self, Failure> {
         let fault = |what: String| Failure::new(what, "This is a fault of the program. Please report it.");
         let roles = Roles::built_in_names().map_err(|error| fault(error.to_string()))?;
         // Neither waits for the other, and nothing else can begin before both are there.
-        let (house, rules) = beside(House::built_in, || RuleBook::built_in(&vocabulary(), &roles, examples));
+        let (house, rules) = rayon::join(House::built_in, || RuleBook::built_in(&vocabulary(), &roles, examples));
         let house = house.map_err(|error| fault(error.to_string()))?;
         let rules = rules.map_err(|error| fault(error.to_string()))?;
         Ok(Self { house, rules, file: None })
@@ -49,28 +82,6 @@ impl InForce {
     pub fn of(named: Option<&Path>, items: &[Item]) -> Result<Self, Failure> {
         let file = file_of(named, items)?;
         Self::built_in(Examples::PassedOver)?.with(file)
-    }
-
-    /// The files that some paths name, and the house style that comes with the program.
-    ///
-    /// # Errors
-    /// As [`paths::items`].
-    pub fn begin(paths: &[PathBuf]) -> Result<(Vec<Item>, Self), Failure> {
-        let (items, built_in) = (|| paths::items(paths), || Self::built_in(Examples::PassedOver));
-        let (items, built_in) = match paths {
-            [file] if !file.is_dir() => (items(), built_in()),
-            // Many files take a while to be found, and nothing of them hangs on the rules, or the other way round.
-            _ => beside(items, built_in),
-        };
-        Ok((items?, built_in?))
-    }
-
-    /// This one, which came with the program, as the style changes it that is named, or else found from the audited files upwards.
-    ///
-    /// # Errors
-    /// As [`InForce::of`].
-    pub fn under(self, named: Option<&Path>, items: &[Item]) -> Result<Self, Failure> {
-        self.with(file_of(named, items)?)
     }
 
     /// The one that is named, or else the one found from the working folder upwards, with the examples of all rules.
@@ -206,17 +217,6 @@ fn same(one: &Path, other: &Path) -> bool {
     one.canonicalize().ok().zip(other.canonicalize().ok()).is_some_and(|(one, other)| one == other)
 }
 
-/// Does two things, the first of them on another thread where one can be had.
-fn beside<A: Send, B>(one: impl Fn() -> A + Sync, other: impl FnOnce() -> B) -> (A, B) {
-    thread::scope(|scope| match thread::Builder::new().spawn_scoped(scope, &one) {
-        Ok(begun) => {
-            let other = other();
-            (begun.join().unwrap_or_else(|failure| std::panic::resume_unwind(failure)), other)
-        }
-        Err(_) => (one(), other()),
-    })
-}
-
 /// The file of the style that is named, or else is found from the audited files upwards; `None` for the one that comes with the program.
 fn file_of(named: Option<&Path>, items: &[Item]) -> Result<Option<PathBuf>, Failure> {
     match named {
@@ -237,7 +237,7 @@ fn found(items: &[Item]) -> Result<Option<PathBuf>, Failure> {
             continue;
         }
         let Ok(folder) = folder.canonicalize() else { continue };
-        let style = known.entry(folder.clone()).or_insert_with(|| above(&folder)).clone();
+        let style = above(&folder, &mut known);
         styles.entry(style).or_insert_with(|| item.name());
     }
     let mut all = styles.into_iter();
@@ -255,18 +255,28 @@ fn found(items: &[Item]) -> Result<Option<PathBuf>, Failure> {
     }
 }
 
-/// The nearest house style from a folder upwards, within its repository.
-fn above(folder: &Path) -> Option<PathBuf> {
+/// The nearest house style from a folder upwards, within its repository. What is known of folders is not looked for again: those
+/// of many files lie below the same few.
+fn above(folder: &Path, known: &mut BTreeMap<PathBuf, Option<PathBuf>>) -> Option<PathBuf> {
+    let mut met = Vec::new();
+    let mut found = None;
     for folder in folder.ancestors() {
+        if let Some(before) = known.get(folder) {
+            found.clone_from(before);
+            break;
+        }
+        met.push(folder);
         let style = folder.join(FILE_NAME);
         if style.is_file() {
-            return Some(style);
+            found = Some(style);
+            break;
         }
         if folder.join(".git").exists() {
-            return None;
+            break;
         }
     }
-    None
+    known.extend(met.into_iter().map(|folder| (folder.to_owned(), found.clone())));
+    found
 }
 
 /// A path as it would be named here: no absolute path of this machine stands in a report where it can be helped.

@@ -2,7 +2,7 @@
 
 use super::audit::{WantedReport, unwritten, write};
 use super::perform::{Audited, perform};
-use super::style::InForce;
+use super::style::Begun;
 use super::{AuditArgs, CLEAN, Failure, output, paths, work};
 use crate::report::rounds;
 use crate::report::terminal::Look;
@@ -45,8 +45,7 @@ pub(super) fn run(args: &AuditArgs, reports: &[WantedReport]) -> Result<u8, Fail
     }
     // Whatever is written from now on is heard.
     let mut seen = Seen::in_folders(&folders(&args.input.paths));
-    let (items, built_in) = InForce::begin(&args.input.paths)?;
-    let audited = perform(args, &items, built_in)?;
+    let audited = perform(args, Begun::with(&args.input.paths, args.house.as_deref())?)?;
     audited.spares(reports.iter().filter_map(|wanted| wanted.file.as_deref()))?;
     write(&audited, reports, args)?;
     work::talk(&format!("watching {}; Ctrl-C ends", copies(&audited)));
@@ -140,8 +139,7 @@ fn next(heard: &Receiver<Event>, reports: &[WantedReport], seen: &mut Seen) -> O
 
 /// Audits once more, writes the reports into their files, and shows what changed.
 fn again(args: &AuditArgs, reports: &[WantedReport], before: &Round) -> Result<Round, Failure> {
-    let (items, built_in) = InForce::begin(&args.input.paths)?;
-    let audited = perform(args, &items, built_in)?;
+    let audited = perform(args, Begun::with(&args.input.paths, args.house.as_deref())?)?;
     let files: Vec<WantedReport> = reports.iter().filter(|wanted| wanted.file.is_some()).cloned().collect();
     write(&audited, &files, args)?;
     let round = Round::of(&audited.documents);

@@ -92,29 +92,22 @@ pub fn deliveries(copies: &[Copy]) -> Vec<Delivery> {
         let said = copy.mapping.as_ref().is_some_and(|mapping| mapping.plays.is_none() && copy.reader.score);
         (std::cmp::Reverse(said), std::cmp::Reverse(copy.parts.len()), *index)
     });
+    let mut no_scores = Vec::new();
     for index in order {
         let copy = &copies[index];
-        let fits = |score: &Score| copy.movement.is_none() || score.copy.movement.is_none() || copy.movement == score.copy.movement;
-        let best = scores
-            .par_iter()
-            .filter(|(_, score)| fits(score))
-            .filter_map(|(at, score)| Some((*at, matching::hold(copy, score)?)))
-            .max_by(|(a, one), (b, other)| one.found.total_cmp(&other.found).then_with(|| b.cmp(a)));
-        // What is said goes before what is heard: the house, then the score.
-        let said = scores.iter().filter(|(_, score)| fits(score)).find_map(|(at, score)| Some((*at, said_parts(copy, score.copy)?)));
-        let best = match (said, best) {
-            (Some((at, parts)), Some((score, found))) if at == score => Some((at, Match { parts, ..found })),
-            (Some((at, parts)), _) => Some((at, Match::said(copy, &copies[at], parts))),
-            (None, best) => best,
-        };
-        match best {
-            Some(found) => drop(held.insert(index, found)),
-            None if may_be_score(copy) => scores.push((index, Score::of(copy))),
-            None => {}
+        if !may_be_score(copy) {
+            no_scores.push((index, scores.len()));
+        } else if let Some(found) = score_of(copy, &scores) {
+            held.insert(index, found);
+        } else {
+            scores.push((index, Score::of(copy)));
         }
     }
+    // No other copy waits for these: all can be held against the scores that come before them at once.
+    let found = no_scores.par_iter().filter_map(|(index, before)| Some((*index, score_of(&copies[*index], &scores[..*before])?)));
+    held.par_extend(found);
     let mut found: Vec<Delivery> = scores
-        .iter()
+        .par_iter()
         .filter_map(|(at, score)| {
             let own: Vec<(usize, &Match)> = held.iter().filter(|(_, (of, _))| of == at).map(|(index, (_, held))| (*index, held)).collect();
             (!own.is_empty()).then(|| with_score(copies, *at, score, &own))
@@ -129,6 +122,27 @@ pub fn deliveries(copies: &[Copy]) -> Vec<Delivery> {
     found.sort_by_key(|delivery| delivery.score.or_else(|| delivery.copies.first().copied()));
     found
 }
+
+/// The score that a copy belongs to, by its index among the documents, and how it matches.
+fn score_of(copy: &Copy, scores: &[(usize, Score)]) -> Option<(usize, Match)> {
+    let fits = |score: &Score| copy.movement.is_none() || score.copy.movement.is_none() || copy.movement == score.copy.movement;
+    let best = scores
+        .par_iter()
+        .with_min_len(WORTH_SHARING)
+        .filter(|(_, score)| fits(score))
+        .filter_map(|(at, score)| Some((*at, matching::hold(copy, score)?)))
+        .max_by(|(a, one), (b, other)| one.found.total_cmp(&other.found).then_with(|| b.cmp(a)));
+    // What is said goes before what is heard: the house, then the score.
+    let said = scores.iter().filter(|(_, score)| fits(score)).find_map(|(at, score)| Some((*at, score, said_parts(copy, score.copy)?)));
+    match (said, best) {
+        (Some((at, _, parts)), Some((score, found))) if at == score => Some((at, Match { parts, ..found })),
+        (Some((at, score, parts)), _) => Some((at, Match::said(copy, score.copy, parts))),
+        (None, best) => best,
+    }
+}
+
+/// So many scores are worth a thread: most are seen to be of another piece by their length.
+const WORTH_SHARING: usize = 16;
 
 /// Bars below which a score tells nothing: an exercise, a test of a program.
 const FEWEST_BARS: usize = 4;
@@ -166,7 +180,7 @@ fn with_score(copies: &[Copy], at: usize, score: &Score, own: &[(usize, &Match)]
     let players: Vec<(&Copy, &Match)> =
         own.iter().map(|(index, held)| (&copies[*index], *held)).filter(|(copy, _)| !copy.reader.only_read).collect();
     let mut facts: Vec<CopyFact> = own
-        .iter()
+        .par_iter()
         .map(|(index, held)| {
             let copy = &copies[*index];
             let silent = |bar: usize| copy.parts.iter().all(|part| part.bar(bar).is_empty());

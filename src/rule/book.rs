@@ -10,9 +10,7 @@ use super::template::{Compile, Templates};
 use crate::house::{LimitSetting, RuleLevel, RuleSetting, Units, WordsOf};
 use crate::packed::RULES;
 use crate::place::Place;
-use std::num::NonZero;
 use std::sync::atomic::{AtomicUsize, Ordering};
-use std::thread;
 
 /// What becomes of the examples of the built-in rules.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -57,14 +55,9 @@ impl RuleBook {
             Ok::<Vec<(usize, Rule)>, RuleFileError>(places.into_iter().zip(book.rules).collect())
         };
         // Reading them takes most of the time until the first score is looked at.
-        let alone = thread::available_parallelism().map_or(1, NonZero::get) == 1;
-        let (first, second) = thread::scope(|scope| {
-            // Where no second thread can be had, the first reads all.
-            let second = if alone { None } else { thread::Builder::new().spawn_scoped(scope, read).ok() };
-            (read(), second.map(|second| second.join().unwrap_or_else(|failure| std::panic::resume_unwind(failure))))
-        });
+        let (first, second) = rayon::join(read, read);
         let mut rules = first?;
-        rules.extend(second.transpose()?.unwrap_or_default());
+        rules.extend(second?);
         rules.sort_unstable_by_key(|(place, _)| *place);
         // None of their templates has been compiled yet: the book that compiles one on use need not be the one that checked it.
         Ok(Self { rules: rules.into_iter().map(|(_, rule)| rule).collect(), ..Self::empty() })
