@@ -2,9 +2,8 @@
 
 use super::audit::{role, to_json};
 use super::output::{self, Wanted};
-use super::paths;
 use super::planning::{self, Prepared};
-use super::style::InForce;
+use super::style::{Begun, InForce};
 use super::work;
 use super::writing::Target;
 use super::{CLEAN, CastoffArgs, FOUND, Failure, FirstArg, StaffArg};
@@ -39,8 +38,7 @@ struct Asked<'a> {
 }
 
 pub(super) fn run(args: &CastoffArgs) -> Result<u8, Failure> {
-    let items = paths::items(&args.input.paths)?;
-    let in_force = InForce::of(args.house.as_deref(), &items)?;
+    let (items, in_force) = Begun::with(&args.input.paths, args.house.as_deref())?.under_style()?;
     let reports = output::wanted(&args.report, &FORMATS, &items)?;
     if let Some(name) = &args.role {
         role(&in_force.house, name)?;

@@ -1,8 +1,8 @@
 //! `stavegauge draw`: one page as a picture.
 
 use super::output;
-use super::paths::{self, Item};
-use super::style::InForce;
+use super::paths::Item;
+use super::style::Begun;
 use super::{CLEAN, DrawArgs, Failure};
 use crate::audit::score_of;
 use crate::house::FirstPage;
@@ -15,11 +15,10 @@ use std::path::Path;
 const DOTS: f32 = 200.0 / 25.4;
 
 pub(super) fn run(args: &DrawArgs) -> Result<u8, Failure> {
-    let items = paths::items(std::slice::from_ref(&args.path))?;
+    let (items, in_force) = Begun::with(std::slice::from_ref(&args.path), args.house.as_deref())?.under_style()?;
     let [item] = &items[..] else {
         return Err(Failure::new("one score is drawn at a time", "Name one file."));
     };
-    let in_force = InForce::of(args.house.as_deref(), &items)?;
     if let Some(out) = &args.out {
         output::new_file(out)?;
     }

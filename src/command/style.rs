@@ -29,7 +29,7 @@ pub(super) struct InForce {
     pub file: Option<PathBuf>,
 }
 
-/// What an audit begins with: which files there are, and what they stand under.
+/// What most commands begin with: which files there are, and what they stand under.
 pub(super) struct Begun {
     /// The files.
     pub items: Vec<Item>,
@@ -57,7 +57,7 @@ impl Begun {
     /// The files, and the house in force.
     ///
     /// # Errors
-    /// As [`InForce::of`].
+    /// A house style that cannot be read or is wrong; files that stand under different house styles.
     pub fn under_style(self) -> Result<(Vec<Item>, InForce), Failure> {
         Ok((self.items, self.built_in.with(self.style?)?))
     }
@@ -75,19 +75,10 @@ impl InForce {
         Ok(Self { house, rules, file: None })
     }
 
-    /// The one that is named, or else the one found from the audited files upwards.
-    ///
-    /// # Errors
-    /// A file that cannot be read or is wrong; files that stand under different house styles.
-    pub fn of(named: Option<&Path>, items: &[Item]) -> Result<Self, Failure> {
-        let file = file_of(named, items)?;
-        Self::built_in(Examples::PassedOver)?.with(file)
-    }
-
     /// The one that is named, or else the one found from the working folder upwards, with the examples of all rules.
     ///
     /// # Errors
-    /// As [`InForce::of`].
+    /// As [`Begun::under_style`].
     pub fn here(named: Option<&Path>) -> Result<Self, Failure> {
         let file = file_of(named, &[Item::StandardInput])?;
         Self::built_in(Examples::Read)?.with(file)
