@@ -143,51 +143,70 @@ fn nearest(work: &Pages, wanted: usize) -> Option<usize> {
 }
 
 /// The best divisions of a page's bars, from one bar on: by systems (from one), by bars (from one).
-///
-/// `left` is the work that may still be done, in lines put on a page; none is left where there was too much.
-fn on_page(work: &Pages, first: usize, left: &mut u64) -> Vec<Vec<Option<OnPage>>> {
-    let bars = work.lines.len();
-    let height = work.sheet.height.max(work.sheet.first);
-    let mut by_systems: Vec<Vec<Option<OnPage>>> = Vec::new();
-    loop {
-        let before = by_systems.last();
-        let mut these: Vec<Option<OnPage>> = Vec::new();
-        let mut any = false;
-        let starts: Vec<(usize, Option<OnPage>)> = match before {
-            None => vec![(first, None)],
-            Some(row) => {
-                let held = row.iter().enumerate().filter_map(|(held, found)| Some((first + held + 1, Some((*found)?))));
-                held.filter(|(start, _)| *start < bars && !work.own_page[*start]).collect()
-            }
-        };
-        for (start, before) in starts {
-            *left = left.saturating_sub(work.lines[start].len() as u64);
-            if *left == 0 {
-                return by_systems;
-            }
-            for (held, line) in work.lines[start].iter().enumerate() {
-                let Some(line) = line else { continue };
-                let gap = before.map_or(Down::default(), |before| before.below + line.above);
-                let heading = if start == first { Mm::ZERO } else { work.heading[start] };
-                let need = before.map_or(Down::default(), |before| before.need) + gap + line.body + Down::fixed(heading);
-                if need.close > height {
-                    continue;
-                }
-                any = true;
-                let faults = before.map_or(0.0, |before| before.faults) + line.faults;
-                let at = start + held - first;
-                if these.len() <= at {
-                    these.resize(at + 1, None);
-                }
-                if these[at].is_none_or(|found| faults < found.faults) {
-                    these[at] = Some(OnPage { faults, need, below: line.below, last_line: start });
+#[derive(Default)]
+struct Runs {
+    /// One row for each number of systems, one after the other.
+    found: Vec<Option<OnPage>>,
+    /// Where each row ends.
+    ends: Vec<usize>,
+}
+
+impl Runs {
+    /// Finds those that begin with a bar.
+    ///
+    /// `left` is the work that may still be done, in lines put on a page; none is left where there was too much.
+    fn fill(&mut self, work: &Pages, first: usize, left: &mut u64) {
+        self.found.clear();
+        self.ends.clear();
+        self.put(work, first, first, None, left);
+        let mut row = 0;
+        while self.found.len() > row && *left > 0 {
+            let above = std::mem::replace(&mut row, self.found.len())..self.found.len();
+            self.ends.push(row);
+            for (start, found) in (first + 1..work.lines.len()).zip(above) {
+                if let Some(above) = self.found[found].filter(|_| !work.own_page[start]) {
+                    self.put(work, first, start, Some(above), left);
                 }
             }
         }
-        if !any {
-            return by_systems;
+    }
+
+    /// Puts each line that begins with a bar below the lines above it, in the last row.
+    fn put(&mut self, work: &Pages, first: usize, start: usize, above: Option<OnPage>, left: &mut u64) {
+        let lines = &work.lines[start];
+        *left = left.saturating_sub(lines.len() as u64);
+        if *left == 0 {
+            return;
         }
-        by_systems.push(these);
+        let row = self.ends.last().copied().unwrap_or(0);
+        let height = work.sheet.height.max(work.sheet.first);
+        let heading = Down::fixed(if start == first { Mm::ZERO } else { work.heading[start] });
+        for (at, line) in (row + start - first..).zip(lines) {
+            let Some(line) = line else { continue };
+            let gap = above.map_or(Down::default(), |above| above.below + line.above);
+            let need = above.map_or(Down::default(), |above| above.need) + gap + line.body + heading;
+            if need.close > height {
+                continue;
+            }
+            let faults = above.map_or(0.0, |above| above.faults) + line.faults;
+            if self.found.len() <= at {
+                self.found.resize(at + 1, None);
+            }
+            if self.found[at].is_none_or(|found| faults < found.faults) {
+                self.found[at] = Some(OnPage { faults, need, below: line.below, last_line: start });
+            }
+        }
+    }
+
+    /// The rows, that of one system first.
+    fn rows(&self) -> impl Iterator<Item = &[Option<OnPage>]> {
+        let begins = std::iter::once(0).chain(self.ends.iter().copied());
+        begins.zip(&self.ends).map(|(begin, end)| &self.found[begin..*end])
+    }
+
+    /// The best of so many systems and bars (at least one of each) before the last; `None` where there is none.
+    fn get(&self, systems_before: usize, bars_before: usize) -> Option<OnPage> {
+        self.rows().nth(systems_before)?.get(bars_before).copied()?
     }
 }
 
@@ -209,11 +228,13 @@ fn tables(work: &Pages, rows: Rows, firsts: &[Side]) -> Option<Vec<Table>> {
     let mut tables: Vec<Table> = firsts.iter().map(begin).collect();
     let mut entries = 0;
     let mut left = work.most_work;
+    let (mut runs, mut ways) = (Runs::default(), Vec::new());
     for start in 0..bars {
         if tables.iter().all(|table| table[start].is_empty()) {
             continue;
         }
-        let ways = ways(work, start, &mut left);
+        runs.fill(work, start, &mut left);
+        ways_of(work, start, &runs, &mut ways);
         for (table, first) in tables.iter_mut().zip(firsts) {
             for from in worth_following(&table[start]) {
                 let before = Before { step: table[start][from], entry: u32::try_from(from).ok()?, bar: start };
@@ -313,11 +334,12 @@ struct Way {
     evenness: Evenness,
 }
 
-fn ways(work: &Pages, start: usize, left: &mut u64) -> Vec<Way> {
+/// The ways to fill a page that begins with a bar.
+fn ways_of(work: &Pages, start: usize, runs: &Runs, ways: &mut Vec<Way>) {
     let bars = work.lines.len();
     let height = if start == 0 { work.sheet.first } else { work.sheet.height };
-    let mut ways = Vec::new();
-    for (systems, by_bars) in on_page(work, start, left).iter().enumerate() {
+    ways.clear();
+    for (systems, by_bars) in runs.rows().enumerate() {
         for (held, found) in by_bars.iter().enumerate() {
             let Some(found) = found else { continue };
             let end = start + held + 1;
@@ -330,7 +352,6 @@ fn ways(work: &Pages, start: usize, left: &mut u64) -> Vec<Way> {
             }
         }
     }
-    ways
 }
 
 /// The division that led to an entry of the table.
@@ -339,16 +360,17 @@ fn trace(work: &Pages, table: &[Vec<Step>], entry: usize, side: Side) -> Casting
     let mut made = Vec::new();
     let faults = table[bars].get(entry).map(|step| step.faults).unwrap_or_default();
     let (mut entry, mut end) = (entry, bars);
+    let mut runs = Runs::default();
     while end > 0 {
         let Some(step) = table[end].get(entry) else { break };
         let first = step.first as usize;
         let mut unlimited = u64::MAX;
-        let runs = on_page(work, first, &mut unlimited);
+        runs.fill(work, first, &mut unlimited);
         let mut systems = Vec::with_capacity(usize::from(step.systems));
         let mut line_end = end;
-        let whole = runs.get(usize::from(step.systems) - 1).and_then(|by_bars| by_bars.get(end - first - 1).copied().flatten());
+        let whole = runs.get(usize::from(step.systems) - 1, end - first - 1);
         for systems_before in (0..usize::from(step.systems)).rev() {
-            let Some(found) = runs[systems_before][line_end - first - 1] else { break };
+            let Some(found) = runs.get(systems_before, line_end - first - 1) else { break };
             systems.push(found.last_line..line_end);
             line_end = found.last_line;
         }

@@ -386,7 +386,11 @@ fn key_in_name(name: &str) -> Option<&'static str> {
     let name: String = name.to_lowercase().replace(['(', ')', ','], " ");
     let words: Vec<&str> = name.split_whitespace().collect();
     let name = format!(" {} ", words.join(" "));
-    let found = KEYS.iter().find(|(_, written)| written.iter().any(|written| name.contains(&format!(" {written} "))));
+    let holds = |written: &str| {
+        let whole_words = |(at, _)| name[..at].ends_with(' ') && name[at + written.len()..].starts_with(' ');
+        name.match_indices(written).any(whole_words)
+    };
+    let found = KEYS.iter().find(|(_, written)| written.iter().copied().any(holds));
     found.map(|(key, _)| *key)
 }
 

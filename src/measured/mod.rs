@@ -324,7 +324,9 @@ pub struct Bars {
 
 impl Bars {
     fn of(score: &Score, first: usize, last: usize) -> Self {
-        Self { index: (count(first + 1), count(last + 1)), numbers: [score.bar_number(first), score.bar_number(last)] }
+        let number = score.bar_number(first);
+        let last_number = if last == first { number.clone() } else { score.bar_number(last) };
+        Self { index: (count(first + 1), count(last + 1)), numbers: [number, last_number] }
     }
 }
 

@@ -1,7 +1,7 @@
 //! Where the moments of a bar stand across: as its notes state it, else as the room model would set them into the bar's width.
 
 use crate::page::System;
-use crate::room::across::{Content, Music, force};
+use crate::room::across::{Content, Desk, Music, force};
 use crate::score::{Score, Traits};
 use crate::units::{STAFF_TENTHS, Sp, Time};
 
@@ -47,7 +47,7 @@ impl Columns {
             return Some(Self { places: stated, beginning, width, length });
         }
         let mut places = Vec::new();
-        if let Some(set) = music.bar(&system.staves, bar, opens) {
+        if let Some(set) = music.bar(&system.staves, bar, opens, &mut Desk::default()) {
             if let Content::Music(graph) = &set.content {
                 let available = Sp((width - beginning) / SPACE);
                 let natural = graph.positions(force(std::slice::from_ref(&set), available));

@@ -4,7 +4,7 @@ use super::work::Bench;
 use super::{CastOff, Ground, Plan};
 use crate::cast::{Down, Impossible};
 use crate::page::{Side, Staff};
-use crate::room::across::{Bar, Music, force};
+use crate::room::across::{Bar, Desk, Music, force};
 use crate::score::Score;
 use crate::units::{Mm, STAFF_TENTHS, Scale, Sp, Tenths};
 use std::ops::Range;
@@ -159,7 +159,9 @@ fn first_number(ground: &Ground, made: &CastOff) -> Option<String> {
 
 /// Widths of the bars of a line, and what is left over at its right end.
 fn line(ground: &Ground, bench: &Bench, music: &Music, range: &Range<usize>) -> Option<(Vec<Tenths>, Mm)> {
-    let bars: Vec<Bar> = range.clone().map(|bar| music.bar(&ground.staves, bar, bar == range.start)).collect::<Option<_>>()?;
+    let mut desk = Desk::default();
+    let bar = |bar: usize| music.bar(&ground.staves, bar, bar == range.start, &mut desk);
+    let bars: Vec<Bar> = range.clone().map(bar).collect::<Option<_>>()?;
     let first = &bench.settings[range.start];
     let next = bench.settings.get(range.end);
     let ends = bench.settings[range.end - 1].ends_movement || next.is_none();

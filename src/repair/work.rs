@@ -5,7 +5,7 @@ use super::plan::HandBreaks;
 use super::{Ground, Plan};
 use crate::cast::{self, At, Casting, Down, Faults, Impossible, LineFaults, Pages, Setting, Sheet, lines};
 use crate::page::Staff;
-use crate::room::across::{Music, Widths};
+use crate::room::across::{Desk, Music, Widths};
 use crate::room::down::{LINE_GAP_HEIGHTS, STAFF_GAP_HEIGHTS, SYSTEM_GAP_HEIGHTS};
 use crate::score::instructions::StaffKind;
 use crate::units::{Mm, Scale, Sp};
@@ -135,9 +135,11 @@ impl<'a, 'b> Bench<'a, 'b> {
         let kept = |bar: usize| plan.keep_breaks && ground.present.systems.iter().any(|system| system.start == bar);
         let HandBreaks { systems, pages, never } = &plan.breaks;
         let mut settings = Vec::with_capacity(endings.len());
+        let mut desk = Desk::default();
         for (bar, in_ending) in endings.into_iter().enumerate() {
-            let widths = |opens| music.bar(&ground.staves, bar, opens).map(|bar| Widths::of(&bar));
-            let (Some(opening), Some(inside)) = (widths(true), widths(false)) else { return Err(Impossible::NoTime(bar)) };
+            let reckoned = music.bar(&ground.staves, bar, false, &mut desk).ok_or(Impossible::NoTime(bar))?;
+            let inside = Widths::of(&reckoned);
+            let opening = Widths::of(&music.elsewhere(reckoned, &ground.staves, bar, true));
             let indent = ground.indents[usize::from(!starts(bar))];
             // What is said by hand goes before what the file has.
             let before = if bar > 0 && (starts(bar) || systems.contains(&bar) || pages.contains(&bar)) {
@@ -189,11 +191,17 @@ impl<'a, 'b> Bench<'a, 'b> {
 
     fn row(&self, first: usize, row: &[Option<LineFaults>], plan: &Plan) -> Vec<Option<cast::Line>> {
         let mut hung = self.begun(first);
+        let mut indices = Vec::with_capacity(hung.shown.len());
         row.iter()
             .enumerate()
             .map(|(held, line)| {
                 hung.add(self.ground, first + held);
-                line.map(|line| self.detail(&hung, plan).line(line.faults))
+                let faults = (*line)?.faults;
+                hung.indices(&mut indices);
+                let heights: Mm = indices.iter().map(|staff| self.height(*staff)).sum();
+                let body = self.gaps(&hung, &indices, plan).fold(Down::fixed(heights), |sum, gap| sum + gap);
+                let [above, below] = self.around(&hung, &indices, plan);
+                Some(cast::Line { faults, body, above, below })
             })
             .collect()
     }
@@ -202,7 +210,11 @@ impl<'a, 'b> Bench<'a, 'b> {
     pub(super) fn system(&self, bars: Range<usize>, plan: &Plan) -> Detail {
         let mut hung = self.begun(bars.start);
         bars.for_each(|bar| hung.add(self.ground, bar));
-        self.detail(&hung, plan)
+        let mut indices = Vec::new();
+        hung.indices(&mut indices);
+        let gaps = self.gaps(&hung, &indices, plan).collect();
+        let [above, below] = self.around(&hung, &indices, plan);
+        Detail { indices, gaps, above, below }
     }
 
     fn begun(&self, first: usize) -> Hung {
@@ -214,24 +226,27 @@ impl<'a, 'b> Bench<'a, 'b> {
         Hung { shown, up: vec![Sp::ZERO; staves], down: vec![Sp::ZERO; staves], below: vec![[Sp::ZERO; 2]; staves] }
     }
 
-    /// What a system needs down the page: its staves, the gaps between them, and what it wants of the gaps around it.
-    fn detail(&self, Hung { shown, up, down, below }: &Hung, plan: &Plan) -> Detail {
-        let mm = |spaces: Sp| Mm(spaces.0 * self.space.0);
-        let staves = &self.ground.staves;
-        let height = |staff: usize| Mm(staves[staff].room.0 / 10.0 * self.space.0);
-        let mut indices: Vec<usize> = (0..shown.len()).filter(|staff| shown[*staff]).collect();
-        if indices.is_empty() {
-            // A system in which nobody plays shows its first staff.
-            indices.push(0);
-        }
-        let gaps = indices.windows(2).map(|pair| {
+    fn height(&self, staff: usize) -> Mm {
+        self.mm(Sp(self.ground.staves[staff].room.0 / 10.0))
+    }
+
+    fn mm(&self, spaces: Sp) -> Mm {
+        Mm(spaces.0 * self.space.0)
+    }
+
+    /// The gaps between the staves of a system.
+    fn gaps<'c>(&'c self, Hung { up, down, below, .. }: &'c Hung, indices: &'c [usize], plan: &'c Plan) -> impl Iterator<Item = Down> + 'c {
+        indices.windows(2).map(|pair| {
             let (upper, lower) = (pair[0], pair[1]);
-            let larger = height(upper).max(height(lower));
+            let larger = self.height(upper).max(self.height(lower));
             let hangs = down[upper] + up[lower];
             let ink = if lower == upper + 1 { below[upper] } else { [hangs + Sp(0.5), hangs + Sp(1.5)] };
-            gap(larger, ink.map(mm), plan)
-        });
-        let gaps: Vec<Down> = gaps.collect();
+            gap(larger, ink.map(|spaces| self.mm(spaces)), plan)
+        })
+    }
+
+    /// What a system wants of the gap above it, and of that below it.
+    fn around(&self, Hung { up, down, .. }: &Hung, indices: &[usize], plan: &Plan) -> [Down; 2] {
         let usual = match (&self.ground.line_gaps, indices.len()) {
             (Some(gaps), 1) => [gaps.norm_from.value, f64::midpoint(gaps.norm_from.value, gaps.norm_to.value), gaps.most.value],
             (None, 1) => [CLOSE_LINES, LINE_GAP_HEIGHTS, LINE_GAP_HEIGHTS * GENEROUS],
@@ -239,19 +254,12 @@ impl<'a, 'b> Bench<'a, 'b> {
         };
         // Two neighbours share a gap: each wants half, or what hangs out of it and half of what stays clear.
         let half = |hangs: Sp| {
-            let ink = CLEAR.map(|clear| mm(hangs + clear * 0.5));
+            let ink = CLEAR.map(|clear| self.mm(hangs + clear * 0.5));
             let usual = usual.map(|heights| plan.staff * (heights * 0.5));
             let natural = usual[1].max(ink[1]);
             Down { close: closest(usual[0].max(ink[0]), natural, plan), natural, generous: usual[2].max(ink[1] * GENEROUS) }
         };
-        let (top, bottom) = (indices[0], indices[indices.len() - 1]);
-        Detail {
-            heights: indices.iter().map(|staff| height(*staff)).collect(),
-            above: half(up[top]),
-            below: half(down[bottom]),
-            indices,
-            gaps,
-        }
+        [half(up[indices[0]]), half(down[indices[indices.len() - 1]])]
     }
 }
 
@@ -272,6 +280,16 @@ impl Hung {
             self.below[staff] = [self.below[staff][0].max(hang.below[0]), self.below[staff][1].max(hang.below[1])];
         }
     }
+
+    /// The staves that are shown, by their places among all.
+    fn indices(&self, into: &mut Vec<usize>) {
+        into.clear();
+        into.extend((0..self.shown.len()).filter(|staff| self.shown[*staff]));
+        if into.is_empty() {
+            // A system in which nobody plays shows its first staff.
+            into.push(0);
+        }
+    }
 }
 
 /// What one system needs down the page.
@@ -279,21 +297,12 @@ impl Hung {
 pub(super) struct Detail {
     /// Its staves, by their place among those of the ground.
     pub indices: Vec<usize>,
-    /// Their heights.
-    pub heights: Vec<Mm>,
     /// The gaps between them.
     pub gaps: Vec<Down>,
     /// What it wants of the gap above it.
     pub above: Down,
     /// The same below it.
     pub below: Down,
-}
-
-impl Detail {
-    fn line(&self, faults: f64) -> cast::Line {
-        let body = self.gaps.iter().fold(Down::fixed(self.heights.iter().copied().sum()), |sum, gap| sum + *gap);
-        cast::Line { faults, body, above: self.above, below: self.below }
-    }
 }
 
 /// A gap inside a system, under the larger of its two staves: the usual one, or what hangs in where that is more.

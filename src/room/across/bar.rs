@@ -2,11 +2,11 @@
 
 use super::change::{self, ChangeKind, Changes};
 use super::glyph;
-use super::graph::Graph;
+use super::graph::{Graph, Rod};
 use super::irregular;
-use super::object::{Desk, Lanes, OnStaff, is_whole_bar_rest};
+use super::object::{self, Lanes, OnStaff, is_whole_bar_rest};
 use super::rod::lane_rods;
-use super::spring::{Event, springs};
+use super::spring::{Event, Steps, springs};
 use crate::page::Staff;
 use crate::score::mark::{Side, Span};
 use crate::score::note::NoteBody;
@@ -87,6 +87,18 @@ impl Bar {
     }
 }
 
+/// Room to reckon bars in, one after the other.
+#[derive(Default)]
+pub struct Desk<'a> {
+    events: Vec<Event>,
+    /// Rests that fill the bar unless something else lasts longer.
+    may_fill: Vec<(&'a NoteBody, Event)>,
+    columns: Vec<Time>,
+    steps: Steps,
+    rods: Vec<Rod>,
+    staff: object::Desk<'a>,
+}
+
 /// What is at hand for reckoning bars: the score and what changes in its parts.
 #[derive(Debug)]
 pub struct Music<'a> {
@@ -158,36 +170,36 @@ impl<'a> Music<'a> {
     }
 
     /// One bar on these staves; `opens` where it begins a system. `None` where its exact time cannot be known.
-    pub fn bar(&self, staves: &[Staff], bar: usize, opens: bool) -> Option<Bar> {
+    pub fn bar(&self, staves: &[Staff], bar: usize, opens: bool, desk: &mut Desk<'a>) -> Option<Bar> {
         if let Some(rest) = self.of_multi_rest(staves, bar, opens) {
             return Some(rest);
         }
-        let (mut events, length) = self.events(staves, bar)?;
+        let Desk { events, may_fill, columns, steps, rods, staff } = desk;
+        let length = self.events(staves, bar, events, may_fill)?;
         let fixed = self.fixed(staves, bar, opens, length);
         if events.is_empty() {
             return Some(Bar { fixed, length, ..Bar::nothing(Content::Rest) });
         }
         events.sort_unstable_by_key(|event| (event.onset, event.duration));
         events.dedup();
-        let mut columns: Vec<Time> = Vec::with_capacity(events.len());
+        columns.clear();
         columns.extend(events.chunk_by(|one, other| one.onset == other.onset).map(|same| same[0].onset));
-        let springs = springs(&mut events, &columns, length)?;
-        let lanes = self.lanes(staves, bar, &columns, length);
+        let springs = springs(events, columns, length, steps)?;
+        let lanes = self.lanes(staves, bar, columns, length, staff);
         let end = u32::try_from(columns.len() + 1).ok()?;
-        let mut rods = Vec::with_capacity(columns.len() * 2);
+        rods.clear();
         for lane in lanes.iter() {
-            lane_rods(lane, end, &mut rods);
+            lane_rods(lane, end, rods);
         }
         for staff in staves {
-            self.lyric_rods(staff, bar, &columns, end, &mut rods);
+            self.lyric_rods(staff, bar, columns, end, rods);
         }
-        Some(Bar { content: Content::Music(Graph::new(springs, rods)), columns, lanes, fixed, length })
+        Some(Bar { content: Content::Music(Graph::new(springs, rods)), columns: columns.clone(), lanes, fixed, length })
     }
 
     /// A bar that is known on such staves, in another place: where it opens a system other signs stand at its bar lines.
-    pub(super) fn elsewhere(&self, known: &Bar, staves: &[Staff], bar: usize, opens: bool) -> Bar {
-        self.of_multi_rest(staves, bar, opens)
-            .unwrap_or_else(|| Bar { fixed: self.fixed(staves, bar, opens, known.length), ..known.clone() })
+    pub fn elsewhere(&self, known: Bar, staves: &[Staff], bar: usize, opens: bool) -> Bar {
+        self.of_multi_rest(staves, bar, opens).unwrap_or_else(|| Bar { fixed: self.fixed(staves, bar, opens, known.length), ..known })
     }
 
     /// A bar that lies in a multi-bar rest: its first, or the one that opens a system, stands for all.
@@ -199,12 +211,11 @@ impl<'a> Music<'a> {
         Some(Bar { fixed: self.fixed(staves, bar, opens, Time::ZERO), ..Bar::nothing(Content::MultiRest) })
     }
 
-    /// The notes and rests that make columns, and the end of the last note or rest of the parts printed; `None` where it cannot be known.
-    fn events(&self, staves: &[Staff], bar: usize) -> Option<(Vec<Event>, Time)> {
+    /// Finds the notes and rests that make columns; the end of the last note or rest of the parts printed, `None` where it cannot be known.
+    fn events(&self, staves: &[Staff], bar: usize, events: &mut Vec<Event>, may_fill: &mut Vec<(&'a NoteBody, Event)>) -> Option<Time> {
         let mut length = Time::ZERO;
-        let mut events: Vec<Event> = Vec::with_capacity(staves.len());
-        // Rests that fill the bar unless something else lasts longer.
-        let mut may_fill: Vec<(&NoteBody, Event)> = Vec::with_capacity(staves.len());
+        events.clear();
+        may_fill.clear();
         for same in by_part(staves) {
             let part = &self.score.parts[same[0].part];
             // A bar whose time was lost on the way says so.
@@ -233,14 +244,14 @@ impl<'a> Music<'a> {
                 }
             }
         }
-        events.extend(may_fill.into_iter().filter(|(note, _)| !is_whole_bar_rest(note, length)).map(|(_, event)| event));
-        Some((events, length))
+        events.extend(may_fill.iter().filter(|(note, _)| !is_whole_bar_rest(note, length)).map(|(_, event)| event));
+        Some(length)
     }
 
     /// What stands on each staff.
-    fn lanes(&self, staves: &[Staff], bar: usize, columns: &[Time], length: Time) -> Lanes {
-        let mut desk = Desk::default();
-        let notes = |part: usize| self.score.parts[part].notes_of(bar);
+    fn lanes(&self, staves: &[Staff], bar: usize, columns: &[Time], length: Time, desk: &mut object::Desk<'a>) -> Lanes {
+        let score: &'a Score = self.score;
+        let notes = |part: usize| score.parts[part].notes_of(bar);
         let all = by_part(staves).map(|same| notes(same[0].part).len()).sum();
         let mut lanes = Lanes::with_capacity(staves.len(), all);
         for same in by_part(staves) {
@@ -249,7 +260,7 @@ impl<'a> Music<'a> {
             for staff in same {
                 let size = (staff.size_percent / 100.0).min(1.0);
                 let lane = OnStaff { notes, staff: staff.staff, length, columns, changes, size };
-                lanes.add(|into| lane.objects(&mut desk, into));
+                lanes.add(|into| lane.objects(desk, into));
             }
         }
         lanes

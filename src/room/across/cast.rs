@@ -1,6 +1,6 @@
 //! What is avoidable: whether a bar or two moved over a break would even out two neighbouring systems.
 
-use super::bar::{Bar, Content, Music};
+use super::bar::{Bar, Content, Desk, Music};
 use super::change;
 use super::line::{Line, TENTHS_A_SPACE, Widths, force, sum};
 use super::state::relative;
@@ -203,8 +203,8 @@ impl<'a> Neighbours<'a> {
         let around = self.casts.get(index.saturating_sub(1)..)?.iter().take(3);
         let home = around.filter(|cast| cast.system.bars.contains(&bar)).find(|cast| are_alike(&cast.system.staves, staves));
         match home.and_then(|cast| cast.bars.get(bar - cast.system.bars.start)) {
-            Some(known) => Some(self.music.elsewhere(known, staves, bar, opens)),
-            None => self.music.bar(staves, bar, opens),
+            Some(known) => Some(self.music.elsewhere(known.clone(), staves, bar, opens)),
+            None => self.music.bar(staves, bar, opens, &mut Desk::default()),
         }
     }
 }

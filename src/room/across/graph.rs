@@ -38,7 +38,7 @@ pub struct Graph {
 
 impl Graph {
     /// A bar of these springs, one for each column, and rods in any order.
-    pub fn new(springs: Vec<Spring>, mut rods: Vec<Rod>) -> Self {
+    pub fn new(springs: Vec<Spring>, rods: &mut [Rod]) -> Self {
         rods.sort_unstable_by_key(Rod::nodes);
         // Kept rods move to the front; `same` is the first of those kept between the same nodes as the one asked about.
         let (mut kept, mut same) = (0, 0);
@@ -62,9 +62,7 @@ impl Graph {
             rods[kept] = rod;
             kept += 1;
         }
-        rods.truncate(kept);
-        rods.shrink_to_fit();
-        Self { springs, rods }
+        Self { springs, rods: rods[..kept].to_vec() }
     }
 
     /// Where the columns stand and, last, the bar line, from the bar line before; `force` is 0 where rods alone hold them apart and 1

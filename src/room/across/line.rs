@@ -1,6 +1,6 @@
 //! One system: the room its bars have, against the room they need.
 
-use super::bar::{Bar, Content, Music, NO_TIME};
+use super::bar::{Bar, Content, Desk, Music, NO_TIME};
 use super::change;
 use crate::page::System;
 use crate::units::{STAFF_TENTHS, Sp, Tenths};
@@ -141,7 +141,8 @@ pub fn force<B: Borrow<Bar>>(bars: &[B], available: Sp) -> f64 {
 impl Music<'_> {
     /// The bars of a system as they stand in it.
     pub fn bars(&self, system: &System) -> Result<Vec<Bar>, &'static str> {
-        let bar = |bar: usize| self.bar(&system.staves, bar, bar == system.bars.start);
+        let mut desk = Desk::default();
+        let bar = |bar: usize| self.bar(&system.staves, bar, bar == system.bars.start, &mut desk);
         system.bars.clone().map(bar).collect::<Option<_>>().ok_or(NO_TIME)
     }
 

@@ -20,7 +20,7 @@ mod spring;
 mod state;
 mod stated;
 
-pub use bar::{Bar, Content, Music, NO_TIME};
+pub use bar::{Bar, Content, Desk, Music, NO_TIME};
 pub use cast::{Cast, Move, Neighbours, Remedy};
 pub use graph::{Graph, Rod};
 pub use line::{Line, Widths, force, sum};

@@ -73,7 +73,7 @@ pub fn is_whole_bar_rest(note: &NoteBody, bar_length: Time) -> bool {
 }
 
 /// One staff of a bar.
-pub(super) struct OnStaff<'a> {
+pub(super) struct OnStaff<'a, 'b> {
     /// The notes of the bar on all staves of the part.
     pub notes: &'a [Note],
     /// Which staff of the part, from 1.
@@ -81,9 +81,9 @@ pub(super) struct OnStaff<'a> {
     /// How long the bar is.
     pub length: Time,
     /// The columns of the bar: every note that is shown and takes time stands at one, unless it is a rest for the whole bar.
-    pub columns: &'a [Time],
+    pub columns: &'b [Time],
     /// What changes in the bar.
-    pub changes: &'a [Change],
+    pub changes: &'b [Change],
     /// Share of the usual size of the staff, 1 at most.
     pub size: f64,
 }
@@ -97,7 +97,7 @@ pub(super) struct Desk<'a> {
     of_moment: OfMoment,
 }
 
-impl<'a> OnStaff<'a> {
+impl<'a> OnStaff<'a, '_> {
     /// The notes that are shown, in their order in time, graces too.
     fn members(&self, members: &mut Vec<Member<'a>>) {
         members.clear();

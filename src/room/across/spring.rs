@@ -45,20 +45,33 @@ fn give(whole_notes: f64) -> f64 {
     }
 }
 
+/// Room to reckon springs in, for one bar after the other.
+#[derive(Debug, Default)]
+pub struct Steps {
+    /// From column to column, and from the last to the end.
+    deltas: Vec<Time>,
+    /// The shortest event that lasts all through each.
+    active: Vec<Option<Time>>,
+    /// The first step at or after each that is not painted yet.
+    next: Vec<usize>,
+}
+
 /// The springs between columns (in order, at least one) and on to `end`, for the events that make them. `None` where a time does not fit.
-pub fn springs(events: &mut [Event], columns: &[Time], end: Time) -> Option<Vec<Spring>> {
-    let until = |index: usize| columns.get(index + 1).copied().unwrap_or(end);
-    let deltas: Option<Vec<Time>> = (0..columns.len()).map(|index| until(index).minus(columns[index])).collect();
-    let deltas = deltas?;
-    let active = shortest_active(events, columns, end);
+pub fn springs(events: &mut [Event], columns: &[Time], end: Time, steps: &mut Steps) -> Option<Vec<Spring>> {
+    let Steps { deltas, active, next } = steps;
+    deltas.clear();
+    for (index, column) in columns.iter().enumerate() {
+        deltas.push(columns.get(index + 1).copied().unwrap_or(end).minus(*column)?);
+    }
+    shortest_active(events, columns, end, active, next);
     // Where nothing sounds all the way, the step itself counts.
-    let act: Vec<Time> = active.iter().zip(&deltas).map(|(active, delta)| active.unwrap_or(*delta)).collect();
+    let act = |index: usize| active[index].unwrap_or(deltas[index]);
     let spring = |index: usize| {
         let delta = deltas[index];
-        let duration = act[index].max(delta);
-        let before = index.checked_sub(1).map(|before| act[before]);
-        let after = act.get(index + 1).copied();
-        let local = before.into_iter().chain(after).fold(act[index], Time::min);
+        let duration = act(index).max(delta);
+        let before = index.checked_sub(1).map(act);
+        let after = (index + 1 < deltas.len()).then(|| act(index + 1));
+        let local = before.into_iter().chain(after).fold(act(index), Time::min);
         let length = if delta >= local {
             natural_space(delta)
         } else {
@@ -74,24 +87,24 @@ pub fn springs(events: &mut [Event], columns: &[Time], end: Time) -> Option<Vec<
 ///
 /// The events paint the steps they cover, shortest first, each step once: near linear, where asking every event of every
 /// column takes a second for a bar of 60,000 notes.
-fn shortest_active(events: &mut [Event], columns: &[Time], end: Time) -> Vec<Option<Time>> {
+fn shortest_active(events: &mut [Event], columns: &[Time], end: Time, active: &mut Vec<Option<Time>>, next: &mut Vec<usize>) {
     let steps = columns.len();
-    let mut active = vec![None; steps];
-    // The first step at or after each that is not painted yet.
-    let mut next: Vec<usize> = (0..=steps).collect();
+    active.clear();
+    active.resize(steps, None);
+    next.clear();
+    next.extend(0..=steps);
     events.sort_unstable_by_key(|event| event.duration);
     for event in events.iter() {
         let first = columns.partition_point(|column| *column < event.onset);
         // A step is covered when its end is not after the event's.
         let covered = if event.end >= end { steps } else { columns.partition_point(|column| *column <= event.end).saturating_sub(1) };
-        let mut step = unpainted(&mut next, first);
+        let mut step = unpainted(next, first);
         while step < covered {
             active[step] = Some(event.duration);
             next[step] = step + 1;
-            step = unpainted(&mut next, step + 1);
+            step = unpainted(next, step + 1);
         }
     }
-    active
 }
 
 /// The first unpainted step at or after `step`; shortens the way for the next who asks.
@@ -132,7 +145,7 @@ mod tests {
         columns.sort_unstable();
         columns.dedup();
         let end = events.iter().map(|event| event.end).max().expect("some");
-        springs(&mut events, &columns, end).expect("fits").iter().map(|spring| spring.length.0).collect()
+        springs(&mut events, &columns, end, &mut Steps::default()).expect("fits").iter().map(|spring| spring.length.0).collect()
     }
 
     fn near(found: &[f64], wanted: &[f64]) {

@@ -78,8 +78,10 @@ fn wide_to_narrow(mut values: Vec<f64>) -> Option<f64> {
 
 /// Room to reckon in the gaps of one bar after the other.
 #[derive(Default)]
-struct Desk {
+struct Desk<'a> {
     nodes: Vec<Sp>,
+    /// What is left of each staff.
+    lanes: Vec<&'a [Object]>,
     /// Where the heads of a column stand on each staff.
     heads: Vec<f64>,
     /// Where each column stands.
@@ -87,15 +89,16 @@ struct Desk {
 }
 
 /// The gaps between neighbouring columns whose place is stated.
-fn gaps_of(bar: &Bar, force: f64, desk: &mut Desk, into: &mut Vec<Gap>) {
+fn gaps_of<'a>(bar: &'a Bar, force: f64, desk: &mut Desk<'a>, into: &mut Vec<Gap>) {
     let Content::Music(graph) = &bar.content else { return };
-    let Desk { nodes, heads, stated } = desk;
+    let Desk { nodes, lanes, heads, stated } = desk;
     graph.place(force, nodes);
     // The first node is the bar line before.
     let even = &nodes[1..];
-    let mut lanes: Vec<&[Object]> = bar.lanes.iter().collect();
+    lanes.clear();
+    lanes.extend(bar.lanes.iter());
     stated.clear();
-    stated.extend((0..bar.columns.len()).map(|column| column_x(column, &mut lanes, heads)));
+    stated.extend((0..bar.columns.len()).map(|column| column_x(column, lanes, heads)));
     let gap = |index: usize| {
         let given = (stated[index + 1]? - stated[index]?) / TENTHS_A_SPACE;
         let wanted = even[index + 1] - even[index];
