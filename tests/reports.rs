@@ -345,25 +345,42 @@ fn documents() -> Vec<DocumentAudit> {
     vec![full, broken, document("parts/3.xml", Vec::new()), crashed]
 }
 
+/// A report of some documents under the built-in style, without rules.
+fn with_report<T>(documents: &[DocumentAudit], gate: Gate, make: impl Fn(&AuditReport) -> T) -> T {
+    let none = BTreeSet::new();
+    make(&AuditReport {
+        house: &Style { name: "built-in".to_owned(), file: None, words: None },
+        rules: &RuleBook::empty(),
+        judged: &none,
+        documents,
+        sets: &[],
+        house_findings: &[],
+        gate,
+        must_judge: &none,
+    })
+}
+
+/// Documents are put into words on several threads; what comes out is what serde_json makes of the whole.
+#[test]
+fn json_of_many_documents_is_laid_out_as_one() {
+    for times in [0, 1, 2, 5, 20] {
+        let documents: Vec<DocumentAudit> = (0..times).flat_map(|_| documents()).collect();
+        with_report(&documents, Gate::Never, |report| {
+            let whole = serde_json::to_string_pretty(&json::audit(report)).expect("it is data");
+            assert_eq!(json::text(report).expect("it is data"), whole, "{} documents", documents.len());
+        });
+    }
+}
+
 #[test]
 fn how_the_report_for_people_reads() {
     let documents = documents();
     let told = |gate, quiet| {
-        let mut text = String::new();
-        let (house, rules, must_judge) =
-            (Style { name: "built-in".to_owned(), file: None, words: None }, RuleBook::empty(), BTreeSet::new());
-        let report = AuditReport {
-            house: &house,
-            rules: &rules,
-            judged: &must_judge,
-            documents: &documents,
-            sets: &[],
-            house_findings: &[],
-            gate,
-            must_judge: &must_judge,
-        };
-        write(&report, Look { color: false, width: 80, quiet }, &mut text).expect("to memory");
-        text
+        with_report(&documents, gate, |report| {
+            let mut text = String::new();
+            write(report, Look { color: false, width: 80, quiet }, &mut text).expect("to memory");
+            text
+        })
     };
     insta::assert_snapshot!("terminal", told(Gate::At(Level::Error), false));
     insta::assert_snapshot!("terminal-quiet", told(Gate::At(Level::Error), true));

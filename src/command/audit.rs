@@ -69,7 +69,7 @@ pub(super) fn write(audited: &Audited, reports: &[WantedReport], args: &AuditArg
 
 fn text(report: &AuditReport, wanted: &Wanted<Format>, args: &AuditArgs) -> Result<String, Failure> {
     match wanted.format {
-        Format::Json => to_json(&json::audit(report)),
+        Format::Json => json::text(report).map(shown).map_err(unwritten),
         Format::Sarif => to_json(&sarif::sarif(report)),
         Format::Junit => {
             let mut bytes = Vec::new();
@@ -98,13 +98,16 @@ pub(super) fn unwritten(error: impl std::fmt::Display) -> Failure {
 
 /// A report as JSON text, one line end at its end.
 pub(super) fn to_json(report: &impl serde::Serialize) -> Result<String, Failure> {
-    let mut text =
-        serde_json::to_string_pretty(report).map_err(|error| Failure::new(format!("the report could not be written: {error}"), ""))?;
-    text.push('\n');
-    Ok(match plain_json(&text) {
-        Cow::Borrowed(_) => text,
+    serde_json::to_string_pretty(report).map(shown).map_err(unwritten)
+}
+
+/// JSON as it is written: what steers a terminal spelt out, one line end at its end.
+fn shown(mut json: String) -> String {
+    json.push('\n');
+    match plain_json(&json) {
+        Cow::Borrowed(_) => json,
         Cow::Owned(shown) => shown,
-    })
+    }
 }
 
 /// The reader that is named.

@@ -10,8 +10,11 @@ use crate::page::Side;
 use crate::place::{Confidence, Place};
 use crate::rule::value::{RATIO_PLACES, rounded};
 use crate::rule::{Level, Mends};
+use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
+use serde::ser::Error;
+use serde_json::ser::{Formatter, PrettyFormatter};
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::sync::Arc;
@@ -297,6 +300,42 @@ struct NotJudged<'a> {
 
 /// The report as data.
 pub fn audit<'a>(report: &'a AuditReport) -> Audit<'a> {
+    with_files(files(&report.documents, report), report)
+}
+
+/// The report as text, laid out over many lines. Documents are put into words on all threads: of many they are most of the work.
+///
+/// # Errors
+/// What cannot be said in JSON.
+pub fn text(report: &AuditReport) -> Result<String, serde_json::Error> {
+    /// So many documents are worth a thread.
+    const WORTH_SHARING: usize = 8;
+    /// The line of the files where there are none. None is like it: what else stands this far in has another name, and no text holds a line end.
+    const NO_FILES: &str = "\n  \"files\": []";
+    let frame = serde_json::to_string_pretty(&with_files(Vec::new(), report))?;
+    let pieces = report.documents.par_chunks(WORTH_SHARING).map(|documents| within(&files(documents, report)));
+    let pieces = pieces.collect::<Result<Vec<String>, _>>()?;
+    let lists: Vec<&str> = pieces.iter().filter_map(|piece| piece.strip_prefix('[')?.strip_suffix("\n  ]")).collect();
+    Ok(match frame.split_once(NO_FILES) {
+        Some((before, after)) if !lists.is_empty() => [before, "\n  \"files\": [", &lists.join(","), "\n  ]", after].concat(),
+        _ => frame,
+    })
+}
+
+/// A list as it stands one step within a text that is laid out over many lines.
+fn within(list: &[File]) -> Result<String, serde_json::Error> {
+    let mut formatter = PrettyFormatter::new();
+    formatter.begin_object(&mut std::io::sink()).map_err(serde_json::Error::io)?;
+    let mut text = Vec::new();
+    list.serialize(&mut serde_json::Serializer::with_formatter(&mut text, formatter))?;
+    String::from_utf8(text).map_err(Error::custom)
+}
+
+fn files<'a>(documents: &'a [DocumentAudit], report: &'a AuditReport) -> Vec<File<'a>> {
+    documents.iter().map(|document| file(document, report)).collect()
+}
+
+fn with_files<'a>(files: Vec<File<'a>>, report: &'a AuditReport) -> Audit<'a> {
     Audit {
         format: FORMAT,
         version: env!("CARGO_PKG_VERSION"),
@@ -305,7 +344,7 @@ pub fn audit<'a>(report: &'a AuditReport) -> Audit<'a> {
             file: report.house.file.as_deref(),
             findings: report.house_findings.iter().map(|placed| finding(placed, None)).collect(),
         },
-        files: report.documents.iter().map(|document| file(document, report)).collect(),
+        files,
         deliveries: report.sets.iter().map(|set| delivery(set, report)).collect(),
         totals: report.totals(),
         verdict: report.verdict(),
