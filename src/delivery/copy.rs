@@ -237,7 +237,7 @@ fn places(score: &Score) -> Vec<usize> {
     let mut places = Vec::with_capacity(score.bar_count());
     for bar in 0..score.bar_count() {
         let gathered = score.multi_rest(bar).and_then(|bars| u32::try_from(bars).ok()).unwrap_or(1);
-        let jumps = number(bar).zip(number(bar + 1)).is_some_and(|(here, next)| gathered > 1 && here.checked_add(gathered) == Some(next));
+        let jumps = gathered > 1 && number(bar).zip(number(bar + 1)).is_some_and(|(here, next)| here.checked_add(gathered) == Some(next));
         places.extend(std::iter::repeat_n(bar, if jumps { gathered as usize } else { 1 }));
     }
     places

@@ -2,6 +2,7 @@
 
 use super::align::Alignment;
 use super::copy::{Copy, PartMusic, moved};
+use std::borrow::Cow;
 
 /// How a copy matches a score.
 #[derive(Debug, Clone, PartialEq)]
@@ -144,7 +145,7 @@ impl<'a> Score<'a> {
     }
 }
 
-fn raised(heads: &[u64], semitones: i32) -> std::borrow::Cow<'_, [u64]> {
+fn raised(heads: &[u64], semitones: i32) -> Cow<'_, [u64]> {
     if semitones == 0 { heads.into() } else { heads.iter().map(|head| moved(*head, semitones)).collect::<Vec<_>>().into() }
 }
 
@@ -166,8 +167,8 @@ fn interval(part: &PartMusic, score: &Score, bars: Alignment) -> i32 {
 
 /// The parts of a score whose music a part holds: the one that gives most, then what gives most of the rest.
 fn sources(part: &PartMusic, off: i32, score: &Score, bars: Alignment) -> Vec<usize> {
-    let mut left: Vec<(usize, Vec<u64>)> = (0..part.starts.len().saturating_sub(1))
-        .filter_map(|bar| Some((bars.to_score(bar)?, raised(part.bar(bar), off).into_owned())))
+    let mut left: Vec<(usize, Cow<[u64]>)> = (0..part.starts.len().saturating_sub(1))
+        .filter_map(|bar| Some((bars.to_score(bar)?, raised(part.bar(bar), off))))
         .filter(|(_, heads)| !heads.is_empty())
         .collect();
     let mut found = Vec::new();
@@ -188,7 +189,7 @@ fn sources(part: &PartMusic, off: i32, score: &Score, bars: Alignment) -> Vec<us
         }
         found.push(index);
         for (bar, heads) in &mut left {
-            *heads = without(heads, score.copy.parts[index].bar(*bar));
+            *heads = without(heads, score.copy.parts[index].bar(*bar)).into();
         }
     }
 }

@@ -239,7 +239,7 @@ fn players(score: &Copy, players: &[(&Copy, &Match)]) -> Vec<PlayerFact> {
 fn expected_of(score: &Copy, held: &Match, copy: &Copy) -> Expected {
     let marks = score.marks.iter().filter_map(|mark| Some(MarkHere { bar: held.bars.to_copy(mark.bar)?, ..mark.clone() }));
     let marks = marks.filter(|mark| mark.bar < copy.bars.len()).collect();
-    let number = |bar: usize| score.bars.get(held.bars.to_score(bar)?).filter(|bar| !bar.implicit).map(|bar| bar.number.to_string());
+    let number = |bar: usize| score.bars.get(held.bars.to_score(bar)?).filter(|bar| !bar.implicit).map(|bar| bar.number.clone());
     // Where bars are missing or more, their numbers follow from that.
     let numbers = if held.bars.shift == 0 { (0..copy.bars.len()).map(number).collect() } else { Vec::new() };
     Expected { marks, numbers }
