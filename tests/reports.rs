@@ -360,7 +360,7 @@ fn with_report<T>(documents: &[DocumentAudit], gate: Gate, make: impl Fn(&AuditR
     })
 }
 
-/// Documents are put into words on several threads; what comes out is what serde_json makes of the whole.
+/// Documents are put into words on several threads; what comes out is what `serde_json` makes of the whole.
 #[test]
 fn json_of_many_documents_is_laid_out_as_one() {
     for times in [0, 1, 2, 5, 20] {

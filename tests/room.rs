@@ -5,7 +5,7 @@
 mod support;
 
 use proptest::prelude::*;
-use stavegauge::room::across::{Bar, Content, Line, Music, State, Widths, ems, force, relative, sum};
+use stavegauge::room::across::{Bar, Content, Desk, Line, Music, State, Widths, ems, force, relative, sum};
 use stavegauge::units::Sp;
 use support::bars::{first, score, staves};
 
@@ -105,10 +105,10 @@ fn words_with_points() {
 fn a_key_change_and_a_multi_bar_rest() {
     let key = "<key><fifths>3</fifths></key>";
     let changing = score(&[&["q q q q"], &["q q q q"]], &["", key]);
-    let bar = Music::of(&changing).bar(&staves(&changing), 1, false).expect("its time is exact");
+    let bar = Music::of(&changing).bar(&staves(&changing), 1, false, &mut Desk::default()).expect("its time is exact");
     let rest = score(&[&["wR"], &["wR"], &["wR"]], &["<measure-style><multiple-rest>3</multiple-rest></measure-style>"]);
     let music = Music::of(&rest);
-    let gathered = music.bar(&staves(&rest), 0, true).expect("its time is exact");
+    let gathered = music.bar(&staves(&rest), 0, true, &mut Desk::default()).expect("its time is exact");
     let wrong: Vec<String> = [
         check("4 quarters and a key change to 3 sharps", &bar, [10.930, 17.895, 23.460, 30.916, 1.00]),
         check("multi-bar rest", &gathered, [7.160, 9.281, 10.160, 28.444, 3.00]),
@@ -117,7 +117,7 @@ fn a_key_change_and_a_multi_bar_rest() {
     .flatten()
     .collect();
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
-    let second = music.bar(&staves(&rest), 1, false).expect("its time is exact");
+    let second = music.bar(&staves(&rest), 1, false, &mut Desk::default()).expect("its time is exact");
     assert_eq!((second.content.clone(), Widths::of(&second)), (Content::Gathered, Widths::default()), "it stands for all three");
     assert_eq!([0, 1, 2].map(|bar| music.is_gathered(bar)), [false, true, true]);
 }

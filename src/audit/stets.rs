@@ -5,6 +5,7 @@ use crate::house::{DataError, Date, Pattern, Stet};
 use crate::musicxml::Spot;
 use crate::rule::subject::{self, StetUse};
 use crate::rule::{Finding, Overlap};
+use crate::score::BarNumber;
 use std::sync::Arc;
 
 /// Lets stand what the house lets stand, and says what is wrong with its stets: findings on the house style.
@@ -85,7 +86,7 @@ fn enough(bars: Overlap) -> bool {
 }
 
 /// Bars as a stet says them, so that they are read as they were meant.
-fn bars_as_read([first, last]: &[Arc<str>; 2]) -> toml::Value {
+fn bars_as_read([first, last]: &[BarNumber; 2]) -> toml::Value {
     let plain = |number: &str| !number.trim().is_empty() && number == number.trim() && !number.contains(['-', '\u{2013}']);
     let backwards = first.parse::<i64>().ok().zip(last.parse::<i64>().ok()).is_some_and(|(first, last)| first > last);
     match (plain(first) && plain(last) && !backwards, first == last) {

@@ -5,6 +5,7 @@ use super::mark::{self, MarkHere};
 use crate::house::{CopyMapping, Family, House, Kind, Role, TurnedBy};
 use crate::measured::{Measured, Whose};
 use crate::place::Place;
+use crate::score::BarNumber;
 use crate::score::note::Pitch;
 use crate::score::{ByBar, Note, Part, Score, SignKind, Tone, Traits};
 use crate::units::Time;
@@ -63,7 +64,7 @@ impl CopyReader {
 #[derive(Debug, Clone)]
 pub struct BarHere {
     /// Its number as written.
-    pub number: Arc<str>,
+    pub number: BarNumber,
     /// Its count in the file, from 1.
     pub index: u32,
     /// Whether it bears no number of its own.

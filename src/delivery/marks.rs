@@ -3,8 +3,8 @@
 use super::copy::Copy;
 use super::mark::{Kind, MarkHere};
 use crate::place::Place;
+use crate::score::BarNumber;
 use std::collections::{BTreeMap, BTreeSet};
-use std::sync::Arc;
 
 /// What is wrong with a mark of a copy.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -48,7 +48,7 @@ pub(super) struct Expected {
     /// Marks by bar of the copy.
     pub marks: Vec<MarkHere>,
     /// Numbers of the bars, by bar of the copy; nothing where the bar has none of its own there.
-    pub numbers: Vec<Option<Arc<str>>>,
+    pub numbers: Vec<Option<BarNumber>>,
 }
 
 /// Holds the marks of a copy against what is expected. `silent` says whether the copy rests through a bar: a fermata is looked
@@ -131,7 +131,7 @@ fn pair<'a>(
 
 /// The first bar that bears another number than it should; all that follow are of the same cause.
 fn number(copy: &Copy, expected: &Expected) -> Option<MarkFact> {
-    let differs = |(bar, wanted): (usize, &Option<Arc<str>>)| {
+    let differs = |(bar, wanted): (usize, &Option<BarNumber>)| {
         let here = copy.bars.get(bar).filter(|bar| !bar.implicit)?;
         let wanted = wanted.as_ref()?;
         (here.number != *wanted).then(|| MarkFact {

@@ -39,6 +39,7 @@ use crate::house::{Family, House, LastLine};
 use crate::musicxml::Damage;
 use crate::page::{self as layout, Agreement, Dialect, Stating};
 use crate::place::Known;
+use crate::score::BarNumber;
 use crate::score::instructions::BarNumbering;
 use crate::score::{Instructions, Part, Score};
 use crate::units::{Mm, Scale, Tenths};
@@ -319,14 +320,12 @@ pub struct Bars {
     /// Counted from 1.
     pub index: (u32, u32),
     /// As numbered.
-    pub numbers: [Arc<str>; 2],
+    pub numbers: [BarNumber; 2],
 }
 
 impl Bars {
     fn of(score: &Score, first: usize, last: usize) -> Self {
-        let number = score.bar_number(first);
-        let last_number = if last == first { number.clone() } else { score.bar_number(last) };
-        Self { index: (count(first + 1), count(last + 1)), numbers: [number, last_number] }
+        Self { index: (count(first + 1), count(last + 1)), numbers: [score.bar_number(first), score.bar_number(last)] }
     }
 }
 

@@ -1,11 +1,11 @@
 //! Rests: bars that should be gathered to one multi-bar rest, and multi-bar rests that should be parted.
 
 use crate::place::Place;
+use crate::score::BarNumber;
 use crate::score::mark::Side;
 use crate::score::{Mark, MarkKind, Note, Part, Score, Sign, SignKind, Traits};
 use crate::turn::is_tempo;
 use crate::units::Time;
-use std::sync::Arc;
 
 /// Something inside a multi-bar rest that a player looks for, and that the rest hides.
 #[derive(Debug, Clone, PartialEq)]
@@ -13,7 +13,7 @@ pub struct Across {
     /// What it is, in words, with its article.
     pub what: &'static str,
     /// Number of the bar it stands at.
-    pub bar: Arc<str>,
+    pub bar: BarNumber,
     /// Where it is written.
     pub at: Place,
 }

@@ -3,7 +3,8 @@
 use super::{Bench, Page, count, median};
 use crate::page as layout;
 use crate::place::Known;
-use crate::room::across::{self, Bar, Cast, Content, Evenness, Line, Move, Music, Neighbours, State, Widths};
+use crate::room::across::{self, Bar, Cast, Content, Desk, Evenness, Line, Move, Music, Neighbours, State, Widths};
+use crate::score::BarNumber;
 use crate::score::Traits;
 use crate::score::instructions::StaffKind;
 use crate::units::{Sp, Tenths};
@@ -81,7 +82,7 @@ pub struct Spacing {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Collision {
     /// Number of the bar.
-    pub bar: Arc<str>,
+    pub bar: BarNumber,
     /// Name of the part.
     pub part: Arc<str>,
     /// By how much.
@@ -96,7 +97,7 @@ pub struct Remedy {
     /// Where they go.
     pub go: Move,
     /// First and last of them as the file numbers them.
-    pub bars: [Arc<str>; 2],
+    pub bars: [BarNumber; 2],
     /// Room against natural, now: of this system and of the other.
     pub now: [f64; 2],
     /// The same after the move.
@@ -132,7 +133,7 @@ struct Reckoned<'a> {
 }
 
 /// Measures the spacing of every system; the usual spacing of each movement that has one.
-pub(super) fn measure(bench: &Bench, pages: &mut [Page]) -> Vec<Usual> {
+pub(super) fn measure<'a>(bench: &Bench<'a>, pages: &mut [Page]) -> Vec<Usual> {
     let music = Music::of(bench.score);
     let laid: Vec<(usize, usize, &layout::System)> = bench
         .layout
@@ -143,10 +144,10 @@ pub(super) fn measure(bench: &Bench, pages: &mut [Page]) -> Vec<Usual> {
         .collect();
     let mut usual = Vec::new();
     for movement in laid.chunk_by(|(.., one), (.., other)| bench.movement(one.bars.start) == bench.movement(other.bars.start)) {
-        let reckon = |index: usize| {
+        let reckon = |desk: &mut Desk<'a>, index: usize| {
             let (.., system) = movement[index];
             let next = movement.get(index + 1).map(|(.., next)| *next);
-            let mut bars = match music.bars(system) {
+            let mut bars = match music.bars(system, desk) {
                 Ok(bars) => bars,
                 Err(why) => return (Vec::new(), Vec::new(), Err(why), Err(why)),
             };
@@ -163,7 +164,7 @@ pub(super) fn measure(bench: &Bench, pages: &mut [Page]) -> Vec<Usual> {
             bars.iter_mut().for_each(Bar::forget_places);
             (bars, needs, line, spacing)
         };
-        let all: Vec<_> = (0..movement.len()).into_par_iter().map(reckon).collect();
+        let all: Vec<_> = (0..movement.len()).into_par_iter().map_init(Desk::default, reckon).collect();
         let mut reckoned = Vec::with_capacity(movement.len());
         for ((page, number, system), (bars, needs, line, spacing)) in movement.iter().zip(all) {
             let measured = &mut pages[*page].systems[*number];

@@ -4,11 +4,11 @@ use super::{Bars, Bench, Printing, Whose, count};
 use crate::house::{CopiesAre, Family, House};
 use crate::page::{self as layout, Side};
 use crate::place::{Confidence, Known, Place};
+use crate::score::BarNumber;
 use crate::score::Score;
 use crate::turn::{self, EASY, Hands, Jump, JumpKind, Lane, Told, Turning};
 use std::collections::BTreeSet;
 use std::ops::Range;
-use std::sync::Arc;
 
 /// Systems before and after a turn in which a better place for it is looked for.
 const LOOKS_AROUND: usize = 2;
@@ -55,9 +55,9 @@ pub struct Turn {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Better {
     /// The bar with which the page would end.
-    pub after: Arc<str>,
+    pub after: BarNumber,
     /// First and last bar of rest there; `None` where no bar rests from one bar line to the other.
-    pub rests: Option<[Arc<str>; 2]>,
+    pub rests: Option<[BarNumber; 2]>,
     /// Seconds to turn there; infinite where there is no limit.
     pub seconds: f64,
     /// Where it is, in words.

@@ -3,10 +3,10 @@
 use super::{CastOff, Ground, Plan, TurnKind};
 use crate::cast::Faults;
 use crate::page::Side;
+use crate::score::BarNumber;
 use crate::turn::Told;
 use crate::units::Mm;
 use std::ops::Range;
-use std::sync::Arc;
 
 /// A casting-off sheet.
 #[derive(Debug)]
@@ -71,7 +71,7 @@ pub struct SheetSystem {
     /// Its bars, by index.
     pub range: Range<usize>,
     /// First and last bar as the file numbers them.
-    pub bars: [Arc<str>; 2],
+    pub bars: [BarNumber; 2],
     /// Room against natural.
     pub of_natural: f64,
     /// Its one bar needs so much more room than it has.

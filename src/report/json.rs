@@ -10,6 +10,7 @@ use crate::page::Side;
 use crate::place::{Confidence, Place};
 use crate::rule::value::{RATIO_PLACES, rounded};
 use crate::rule::{Level, Mends};
+use crate::score::BarNumber;
 use rayon::prelude::*;
 use schemars::JsonSchema;
 use serde::Serialize;
@@ -17,7 +18,6 @@ use serde::ser::Error;
 use serde_json::ser::{Formatter, PrettyFormatter};
 use std::borrow::Cow;
 use std::collections::BTreeMap;
-use std::sync::Arc;
 
 /// Name and version of the format.
 const FORMAT: &str = "stavegauge-audit/1";
@@ -300,7 +300,7 @@ struct NotJudged<'a> {
 
 /// The report as data.
 pub fn audit<'a>(report: &'a AuditReport) -> Audit<'a> {
-    with_files(files(&report.documents, report), report)
+    with_files(files(report.documents, report), report)
 }
 
 /// The report as text, laid out over many lines. Documents are put into words on all threads: of many they are most of the work.
@@ -312,14 +312,22 @@ pub fn text(report: &AuditReport) -> Result<String, serde_json::Error> {
     const WORTH_SHARING: usize = 8;
     /// The line of the files where there are none. None is like it: what else stands this far in has another name, and no text holds a line end.
     const NO_FILES: &str = "\n  \"files\": []";
+    const END_OF_LIST: &str = "\n  ]";
     let frame = serde_json::to_string_pretty(&with_files(Vec::new(), report))?;
     let pieces = report.documents.par_chunks(WORTH_SHARING).map(|documents| within(&files(documents, report)));
     let pieces = pieces.collect::<Result<Vec<String>, _>>()?;
-    let lists: Vec<&str> = pieces.iter().filter_map(|piece| piece.strip_prefix('[')?.strip_suffix("\n  ]")).collect();
-    Ok(match frame.split_once(NO_FILES) {
-        Some((before, after)) if !lists.is_empty() => [before, "\n  \"files\": [", &lists.join(","), "\n  ]", after].concat(),
-        _ => frame,
-    })
+    let Some((before, after)) = frame.split_once(NO_FILES).filter(|_| !pieces.is_empty()) else { return Ok(frame) };
+    // In one go: of very many documents this is much text.
+    let mut text = String::with_capacity(frame.len() + pieces.iter().map(String::len).sum::<usize>() + 1);
+    text.push_str(before);
+    text.push_str("\n  \"files\": [");
+    for (index, piece) in pieces.iter().enumerate() {
+        text.push_str(if index > 0 { "," } else { "" });
+        text.push_str(piece.trim_start_matches('[').trim_end_matches(END_OF_LIST));
+    }
+    text.push_str(END_OF_LIST);
+    text.push_str(after);
+    Ok(text)
 }
 
 /// A list as it stands one step within a text that is laid out over many lines.
@@ -455,7 +463,7 @@ fn finding<'a>(placed: &'a Placed, mending: Option<&Mending>) -> Finding<'a> {
 }
 
 /// First and last.
-fn both(numbers: &[Arc<str>; 2]) -> [&str; 2] {
+fn both(numbers: &[BarNumber; 2]) -> [&str; 2] {
     numbers.each_ref().map(|number| &**number)
 }
 

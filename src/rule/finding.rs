@@ -1,6 +1,7 @@
 //! What judging hands on: findings, where they are, how grave they are and in which order they stand.
 
 use crate::place::{Confidence, Place};
+use crate::score::BarNumber;
 use serde::{Deserialize, Serialize};
 use std::cmp::Ordering;
 use std::fmt;
@@ -69,7 +70,7 @@ pub struct Where {
     /// First and last bar, counted in the file from 1.
     pub bar_index: Option<(u32, u32)>,
     /// First and last bar as the file numbers them.
-    pub bars: Option<[Arc<str>; 2]>,
+    pub bars: Option<[BarNumber; 2]>,
     /// Part, by its id in the file.
     pub part: Option<Arc<str>>,
     /// Part, by its name in the score.
@@ -84,7 +85,7 @@ pub struct Where {
 }
 
 /// First and last bar, counted in the file from 1, and as the file numbers them.
-type Bars<'a> = ((u32, u32), &'a [Arc<str>; 2]);
+type Bars<'a> = ((u32, u32), &'a [BarNumber; 2]);
 
 /// A stretch of bars.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -92,12 +93,12 @@ pub struct Covers {
     /// First and last, counted in the file from 1.
     pub index: (u32, u32),
     /// First and last as the file numbers them.
-    pub numbers: [Arc<str>; 2],
+    pub numbers: [BarNumber; 2],
 }
 
 impl Covers {
     /// Makes it reach from the first bar of itself and another stretch to the last.
-    fn widen(&mut self, index: (u32, u32), numbers: &[Arc<str>; 2]) {
+    fn widen(&mut self, index: (u32, u32), numbers: &[BarNumber; 2]) {
         if index.0 < self.index.0 {
             self.index.0 = index.0;
             self.numbers[0].clone_from(&numbers[0]);

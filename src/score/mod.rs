@@ -20,7 +20,6 @@ pub use sign::{Sign, SignKind};
 
 use crate::place::{Lines, Place, Stated};
 use crate::units::Tenths;
-use std::sync::Arc;
 
 /// How the file nests parts and measures; both mean the same music.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -88,8 +87,8 @@ impl Score {
     }
 
     /// The bar's number as the first part that has it writes it; empty where none does.
-    pub fn bar_number(&self, bar: usize) -> Arc<str> {
-        self.parts.iter().find_map(|part| part.bars.get(bar)).map_or("", |bar| &*bar.number).into()
+    pub fn bar_number(&self, bar: usize) -> BarNumber {
+        self.parts.iter().find_map(|part| part.bars.get(bar)).map(|bar| bar.number.clone()).unwrap_or_default()
     }
 
     /// Bars of a multi-bar rest that begins at a bar, where every part that has the bar rests so.

@@ -129,6 +129,18 @@ impl From<String> for BarNumber {
     }
 }
 
+impl From<&str> for BarNumber {
+    fn from(number: &str) -> Self {
+        Self::from(number.to_owned())
+    }
+}
+
+impl AsRef<str> for BarNumber {
+    fn as_ref(&self) -> &str {
+        self
+    }
+}
+
 impl Deref for BarNumber {
     type Target = str;
 

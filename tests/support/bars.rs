@@ -7,7 +7,7 @@
 use stavegauge::musicxml::{Source, read};
 use stavegauge::page::Staff;
 use stavegauge::place::Known;
-use stavegauge::room::across::{Bar, Music};
+use stavegauge::room::across::{Bar, Desk, Music};
 use stavegauge::score::Score;
 use stavegauge::units::Tenths;
 use std::fmt::Write;
@@ -143,5 +143,5 @@ pub fn staves(score: &Score) -> Vec<Staff> {
 /// The first of some bars, at the beginning of a system.
 pub fn first(bars: &[&str]) -> Bar {
     let score = score(&[bars], &[]);
-    Music::of(&score).bar(&staves(&score), 0, true).expect("its time is exact")
+    Music::of(&score).bar(&staves(&score), 0, true, &mut Desk::default()).expect("its time is exact")
 }

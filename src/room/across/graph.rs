@@ -83,6 +83,7 @@ impl Graph {
     /// Where all nodes stand under a force: the bar line before, the columns, the bar line after.
     pub(super) fn place(&self, force: f64, nodes: &mut Vec<Sp>) {
         nodes.clear();
+        nodes.reserve(self.springs.len() + 2);
         let share = force.clamp(0.0, 1.0);
         let comfort = (2.0 * share - 1.0).clamp(0.0, 1.0);
         nodes.push(Sp::ZERO);

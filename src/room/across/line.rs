@@ -138,11 +138,10 @@ pub fn force<B: Borrow<Bar>>(bars: &[B], available: Sp) -> f64 {
     middle
 }
 
-impl Music<'_> {
+impl<'a> Music<'a> {
     /// The bars of a system as they stand in it.
-    pub fn bars(&self, system: &System) -> Result<Vec<Bar>, &'static str> {
-        let mut desk = Desk::default();
-        let bar = |bar: usize| self.bar(&system.staves, bar, bar == system.bars.start, &mut desk);
+    pub fn bars(&self, system: &System, desk: &mut Desk<'a>) -> Result<Vec<Bar>, &'static str> {
+        let bar = |bar: usize| self.bar(&system.staves, bar, bar == system.bars.start, desk);
         system.bars.clone().map(bar).collect::<Option<_>>().ok_or(NO_TIME)
     }
 

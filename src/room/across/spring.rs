@@ -60,6 +60,7 @@ pub struct Steps {
 pub fn springs(events: &mut [Event], columns: &[Time], end: Time, steps: &mut Steps) -> Option<Vec<Spring>> {
     let Steps { deltas, active, next } = steps;
     deltas.clear();
+    deltas.reserve(columns.len());
     for (index, column) in columns.iter().enumerate() {
         deltas.push(columns.get(index + 1).copied().unwrap_or(end).minus(*column)?);
     }

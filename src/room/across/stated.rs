@@ -53,7 +53,7 @@ struct Gap {
 pub fn evenness(bars: &[Bar], force: f64) -> Option<Evenness> {
     /// Widest against narrowest gap by time up to which notes stand in proportion to it.
     const PROPORTIONAL: f64 = 1.2;
-    let mut gaps: Vec<Gap> = Vec::new();
+    let mut gaps: Vec<Gap> = Vec::with_capacity(bars.iter().map(|bar| bar.columns.len()).sum());
     let mut desk = Desk::default();
     for bar in bars {
         gaps_of(bar, force, &mut desk, &mut gaps);

@@ -358,7 +358,7 @@ fn on_bars(copy: &Copy, first: usize, last: usize) -> Where {
         system: first.system.filter(|_| same_page && first.system == last.system),
         movement: Some(first.movement).filter(|_| first.movement == last.movement),
         bar_index: Some((first.index, last.index)),
-        bars: Some([Arc::clone(&first.number), Arc::clone(&last.number)]),
+        bars: Some([first.number.clone(), last.number.clone()]),
         ..Where::default()
     }
 }
