@@ -332,9 +332,11 @@ pub fn text(report: &AuditReport) -> Result<String, serde_json::Error> {
 
 /// A list as it stands one step within a text that is laid out over many lines.
 fn within(list: &[File]) -> Result<String, serde_json::Error> {
+    /// What the text of a document usually comes to.
+    const USUAL_BYTES: usize = 4096;
     let mut formatter = PrettyFormatter::new();
     formatter.begin_object(&mut std::io::sink()).map_err(serde_json::Error::io)?;
-    let mut text = Vec::new();
+    let mut text = Vec::with_capacity(list.len() * USUAL_BYTES);
     list.serialize(&mut serde_json::Serializer::with_formatter(&mut text, formatter))?;
     String::from_utf8(text).map_err(Error::custom)
 }
