@@ -161,17 +161,18 @@ impl Runs {
         self.put(work, first, first, None, left);
         let mut row = 0;
         while self.found.len() > row && *left > 0 {
-            let above = std::mem::replace(&mut row, self.found.len())..self.found.len();
-            self.ends.push(row);
-            for (start, found) in (first + 1..work.lines.len()).zip(above) {
+            let end = self.found.len();
+            self.ends.push(end);
+            for (start, found) in (first + 1..work.lines.len()).zip(row..end) {
                 if let Some(above) = self.found[found].filter(|_| !work.own_page[start]) {
                     self.put(work, first, start, Some(above), left);
                 }
             }
+            row = end;
         }
     }
 
-    /// Puts each line that begins with a bar below the lines above it, in the last row.
+    /// Puts each line that begins with a bar into the row that is being filled, below the best lines above it if it is not the first.
     fn put(&mut self, work: &Pages, first: usize, start: usize, above: Option<OnPage>, left: &mut u64) {
         let lines = &work.lines[start];
         *left = left.saturating_sub(lines.len() as u64);

@@ -1,9 +1,8 @@
 //! Rests: bars that should be gathered to one multi-bar rest, and multi-bar rests that should be parted.
 
 use crate::place::Place;
-use crate::score::BarNumber;
 use crate::score::mark::Side;
-use crate::score::{Mark, MarkKind, Note, Part, Score, Sign, SignKind, Traits};
+use crate::score::{BarNumber, Mark, MarkKind, Note, Part, Score, Sign, SignKind, Traits};
 use crate::turn::is_tempo;
 use crate::units::Time;
 
