@@ -1,6 +1,6 @@
 //! The report put into words: of many documents that is work for several threads.
 
-use super::{File, files, with_files};
+use super::{File, audit, files, with_files};
 use crate::report::AuditReport;
 use rayon::prelude::*;
 use serde::Serialize;
@@ -17,15 +17,18 @@ pub fn text(report: &AuditReport) -> Result<String, serde_json::Error> {
     /// The line of the files where there are none. None is like it: what else stands this far in has another name, and no text holds a line end.
     const NO_FILES: &str = "\n  \"files\": []";
     const END_OF_LIST: &str = "\n  ]";
+    if report.documents.len() <= WORTH_SHARING {
+        return serde_json::to_string_pretty(&audit(report));
+    }
     let frame = serde_json::to_string_pretty(&with_files(Vec::new(), report))?;
     let pieces = report.documents.par_chunks(WORTH_SHARING).map(|documents| within(&files(documents, report)));
     let pieces = pieces.collect::<Result<Vec<String>, _>>()?;
-    let Some((before, after)) = frame.split_once(NO_FILES).filter(|_| !pieces.is_empty()) else { return Ok(frame) };
-    // In one go: of very many documents this is much text.
+    let Some((before, after)) = frame.split_once(NO_FILES) else { return Ok(frame) };
+    // Of very many documents this is much text: it grows in one place, and what it was put together from goes.
     let mut text = String::with_capacity(frame.len() + pieces.iter().map(String::len).sum::<usize>() + 1);
     text.push_str(before);
     text.push_str("\n  \"files\": [");
-    for (index, piece) in pieces.iter().enumerate() {
+    for (index, piece) in pieces.into_iter().enumerate() {
         text.push_str(if index > 0 { "," } else { "" });
         text.push_str(piece.trim_start_matches('[').trim_end_matches(END_OF_LIST));
     }
