@@ -67,6 +67,8 @@ fn what_is_refused_is_refused_before_anything_is_read_or_written() {
         (&["audit", HORN, "--only", "small-staff", "--skip", "small-staff"], "no rule is left"),
         (&["audit", HORN, "--gate", "fatal"], "fatal"),
         (&["audit", HORN, "--jobs", "0"], "0"),
+        (&["audit", HORN, "--jobs", "257"], "1..=256"),
+        (&["compare", HORN, HORN, "--jobs", "257"], "1..=256"),
         (&["audit", HORN, "--report", "csv"], "terminal, json"),
         (&["audit", HORN, "--report", "json="], "json=FILE"),
         (&["audit", HORN, "--report", "json", "--report", "terminal"], "standard output"),

@@ -208,14 +208,17 @@ const MANUAL_HELP: &str = "\
 Example:
   stavegauge manual > stavegauge.1 && man ./stavegauge.1";
 
+/// More threads than these, on any machine, only stand in each other's way: of two thousand, twenty seconds are spent on getting them.
+const MOST_JOBS: i64 = 256;
+
 /// What to read, and how many at a time.
 #[derive(Debug, Args)]
 struct Input {
     /// File, folder (searched for .musicxml, .xml and .mxl), glob, or - for standard input
     #[arg(required = true, value_name = "PATH")]
     paths: Vec<PathBuf>,
-    /// Documents read at the same time [default: as many as there are processors]
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    /// Documents read at the same time, 256 at most [default: as many as there are processors]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=MOST_JOBS))]
     jobs: Option<u16>,
     /// Colour in reports for people
     #[arg(long, value_name = "WHEN", default_value = "auto")]
@@ -427,8 +430,8 @@ struct CompareArgs {
     /// House style for what is audited on the spot, or built-in for none
     #[arg(long, value_name = "FILE")]
     house: Option<PathBuf>,
-    /// Documents read at the same time [default: as many as there are processors]
-    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..))]
+    /// Documents read at the same time, 256 at most [default: as many as there are processors]
+    #[arg(long, value_name = "N", value_parser = clap::value_parser!(u16).range(1..=MOST_JOBS))]
     jobs: Option<u16>,
     /// Colour in reports for people
     #[arg(long, value_name = "WHEN", default_value = "auto")]
@@ -489,7 +492,7 @@ struct DrawArgs {
     #[arg(value_name = "SCORE")]
     path: PathBuf,
     /// The page, counted in the file from 1
-    #[arg(long, value_name = "N", default_value = "1", value_parser = clap::value_parser!(u16).range(1..))]
+    #[arg(long, value_name = "N", default_value = "1", value_parser = clap::value_parser!(u16).range(1..=MOST_JOBS))]
     page: u16,
     /// New file, as .svg or .png [default: SVG to standard output]
     #[arg(long, value_name = "OUT")]
