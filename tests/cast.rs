@@ -25,7 +25,7 @@ fn across(settings: &[Setting], body: f64, gap: [f64; 3]) -> Vec<Vec<Option<Line
     lines(settings).expect("few").into_iter().map(|row| row.into_iter().map(line).collect()).collect()
 }
 
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 struct Case {
     lines: Vec<Vec<Option<Line>>>,
     own_page: Vec<bool>,
@@ -286,7 +286,7 @@ fn any_case() -> impl Strategy<Value = Case> {
             prop::collection::vec(0.0_f64..6.0, bars + 1),
             prop::collection::vec(prop::bool::weighted(0.15), bars + 1),
             (22.0_f64..60.0, 10.0_f64..20.0, prop::sample::select(vec![0.0, 4.0])),
-            (prop::option::of(prop::bool::ANY), prop::bool::ANY, 0_usize..4),
+            (prop::option::of(prop::bool::ANY), prop::bool::ANY, 0_usize..14),
         )
             .prop_map(|((natural, wide), turns, own, (height, body, inner), (first, short, wanted))| {
                 // Of wide bars a line holds one, so that there are pages enough to face each other.
@@ -308,8 +308,8 @@ fn any_case() -> impl Strategy<Value = Case> {
                 case.turns = Some(turns);
                 case.first = first.map(|recto| if recto { Side::Recto } else { Side::Verso });
                 case.wanted = match wanted {
-                    0 => PagesWanted::Exactly(3),
-                    1 => PagesWanted::MultipleOf(4),
+                    0..6 => PagesWanted::Exactly(wanted + 1),
+                    6..9 => PagesWanted::MultipleOf(4),
                     _ => PagesWanted::Any,
                 };
                 case
@@ -326,6 +326,12 @@ proptest! {
         let found = cast_off(&case.pages());
         match (found, exhaustive(&case)) {
             (Ok(found), Some(best)) => prop_assert!((found.faults.total() - best).abs() < 1e-6 * best.max(1.0), "{} against {best}: {found:#?}", found.faults.total()),
+            (Err(Impossible::Pages(nearest)), None) => {
+                let PagesWanted::Exactly(wanted) = case.wanted else { panic!("no number was wanted") };
+                let divides = |pages: &usize| exhaustive(&Case { wanted: PagesWanted::Exactly(*pages), ..case.clone() }).is_some();
+                let numbers = (1..2 * case.lines.len()).filter(divides);
+                prop_assert_eq!(nearest, numbers.min_by_key(|pages| pages.abs_diff(wanted)));
+            }
             (Err(_), None) => {}
             (found, best) => prop_assert!(false, "{found:?} against {best:?}"),
         }

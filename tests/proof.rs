@@ -103,6 +103,7 @@ fn pages_that_cannot_be_drawn_are_told() {
     for (arguments, said) in [
         (vec!["draw", clarinet, "--out", out], "is there already"),
         (vec!["draw", clarinet, "--page", "9"], "there is no page 9"),
+        (vec!["draw", clarinet, "--page", "3000"], "there is no page 3000"),
         (vec!["draw", "fixtures/demo"], "one score is drawn at a time"),
         (vec!["draw", "fixtures/rules/no-layout/breaks-no-scaling.musicxml"], "cannot be drawn"),
         (vec!["draw", without_tops], "cannot be drawn"),

@@ -132,14 +132,46 @@ fn impossible(work: &Pages) -> Impossible {
     Impossible::NoLine((0..work.lines.len()).find(|bar| work.lines[*bar].iter().all(Option::is_none)).unwrap_or(0))
 }
 
-/// The number of pages nearest to the wanted one that any division has.
+/// The number of pages nearest to the wanted one that any division has, of two the smaller; `None` where it would take too much to know.
 fn nearest(work: &Pages, wanted: usize) -> Option<usize> {
     let bars = work.lines.len();
     // Every bar on a page of its own, and a blank page between any two, is the most there can be.
     let most = (bars * 2).min(MOST_PAGES);
-    let side = work.first.unwrap_or(Side::Recto);
-    let tables = tables(work, Rows::Numbers(most), &[side])?;
-    tables.iter().flat_map(|table| &table[bars]).map(|found| usize::from(found.row)).min_by_key(|number| number.abs_diff(wanted))
+    // For every bar, and the end, the numbers of pages that there can be before it, a bit for each.
+    let mut before = vec![vec![0_u64; most / 64 + 1]; bars + 1];
+    before[0][0] = 1;
+    let mut left = work.most_work;
+    let (mut runs, mut ways) = (Runs::default(), Vec::new());
+    for start in 0..bars {
+        if before[start].iter().all(|bits| *bits == 0) {
+            continue;
+        }
+        let mut with_page = before[start].clone();
+        one_more(&mut with_page);
+        if start > 0 {
+            let mut with_blank = with_page.clone();
+            one_more(&mut with_blank);
+            with_page.iter_mut().zip(with_blank).for_each(|(bits, more)| *bits |= more);
+        }
+        runs.fill(work, start, &mut left);
+        ways_of(work, start, &runs, &mut ways);
+        for way in &ways {
+            before[way.end].iter_mut().zip(&with_page).for_each(|(bits, more)| *bits |= more);
+        }
+        if left == 0 {
+            return None;
+        }
+    }
+    let ends = |number: &usize| before[bars][number / 64] >> (number % 64) & 1 == 1;
+    (0..=most).filter(ends).min_by_key(|number| number.abs_diff(wanted))
+}
+
+/// Numbers as bits: each one greater.
+fn one_more(numbers: &mut [u64]) {
+    let mut carried = 0;
+    for bits in numbers {
+        (*bits, carried) = (*bits << 1 | carried, *bits >> 63);
+    }
 }
 
 /// The best divisions of a page's bars, from one bar on: by systems (from one), by bars (from one).
@@ -163,8 +195,8 @@ impl Runs {
         while self.found.len() > row && *left > 0 {
             let end = self.found.len();
             self.ends.push(end);
-            for (start, found) in (first + 1..work.lines.len()).zip(row..end) {
-                if let Some(above) = self.found[found].filter(|_| !work.own_page[start]) {
+            for (start, at) in (first + 1..work.lines.len()).zip(row..end) {
+                if let Some(above) = self.found[at].filter(|_| !work.own_page[start]) {
                     self.put(work, first, start, Some(above), left);
                 }
             }
@@ -317,8 +349,15 @@ fn follow(onward: &Onward, ways: &[Way], table: &mut Table) -> usize {
 
 /// The entries that can still be the best of their row, whatever page faces them.
 fn worth_following(entries: &[Step]) -> Vec<usize> {
-    let best = |row: u16| entries.iter().filter(|entry| entry.row == row).map(|entry| entry.faults.total()).fold(f64::INFINITY, f64::min);
-    (0..entries.len()).filter(|index| entries[*index].faults.total() <= best(entries[*index].row) + cost::MOST_UNEVEN).collect()
+    let rows = entries.iter().map(|entry| usize::from(entry.row) + 1).max().unwrap_or(0);
+    let mut best = vec![f64::INFINITY; rows];
+    for entry in entries {
+        let best = &mut best[usize::from(entry.row)];
+        *best = best.min(entry.faults.total());
+    }
+    (0..entries.len())
+        .filter(|index| entries[*index].faults.total() <= best[usize::from(entries[*index].row)] + cost::MOST_UNEVEN)
+        .collect()
 }
 
 /// One way to fill a page that begins with a bar.

@@ -492,7 +492,7 @@ struct DrawArgs {
     #[arg(value_name = "SCORE")]
     path: PathBuf,
     /// The page, counted in the file from 1
-    #[arg(long, value_name = "N", default_value = "1", value_parser = clap::value_parser!(u16).range(1..=MOST_JOBS))]
+    #[arg(long, value_name = "N", default_value = "1", value_parser = clap::value_parser!(u16).range(1..))]
     page: u16,
     /// New file, as .svg or .png [default: SVG to standard output]
     #[arg(long, value_name = "OUT")]

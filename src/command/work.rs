@@ -22,7 +22,9 @@ const ENOUGH: usize = 8;
 pub(super) fn begin(jobs: Option<u16>) -> Result<(), Failure> {
     let threads = jobs.map_or_else(|| thread::available_parallelism().map_or(1, NonZero::get), usize::from);
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).use_current_thread().build_global();
-    pool.map_err(|error| Failure::new(format!("no threads to work with: {error}"), "Try --jobs 1."))
+    pool.map_err(|error| {
+        Failure::new(format!("no threads to work with: {error}"), "Try --jobs 1 where the command has it, or again when less is running.")
+    })
 }
 
 /// Does the same for every item on all threads; the results are in the order of the items. `None` stands where the program

@@ -119,7 +119,8 @@ pub struct Bar {
     pub rest_bars: u16,
 }
 
-/// Number of a bar as it is written, in eight bytes: a large score has some ten thousand bars in all its parts.
+/// Number of a bar as it is written, one text for all who speak of it, in eight bytes: a large score has some ten thousand bars in all its
+/// parts.
 #[derive(Debug, Clone, PartialEq, Eq, Hash, Default)]
 pub struct BarNumber(Arc<String>);
 

@@ -37,7 +37,7 @@ pub struct Graph {
 }
 
 impl Graph {
-    /// A bar of these springs, one for each column, and rods in any order.
+    /// A bar of these springs, one for each column, and rods in any order; they are in another one afterwards.
     pub fn new(springs: Vec<Spring>, rods: &mut [Rod]) -> Self {
         rods.sort_unstable_by_key(Rod::nodes);
         // Kept rods move to the front; `same` is the first of those kept between the same nodes as the one asked about.

@@ -52,7 +52,7 @@ pub struct Steps {
     deltas: Vec<Time>,
     /// The shortest event that lasts all through each.
     active: Vec<Option<Time>>,
-    /// The first step at or after each that is not painted yet.
+    /// Of each, and the end, the first at or after it that no event is known for yet.
     next: Vec<usize>,
 }
 
