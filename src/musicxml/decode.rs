@@ -6,7 +6,7 @@ use encoding_rs::{Decoder, DecoderResult, Encoding, UTF_8, UTF_16BE, UTF_16LE};
 use std::io::{self, Cursor, Read};
 
 /// Bytes looked at to find the encoding.
-const HEAD: u64 = 1024;
+const HEAD: usize = 1024;
 /// Bytes taken from the raw stream at a time.
 const CHUNK: usize = 64 << 10;
 /// Room that the decoder needs to be sure to get on.
@@ -41,8 +41,7 @@ impl<R> Decoded<R> {
 
 /// Begins to decode a raw stream.
 pub(super) fn decode<R: Read>(mut raw: R) -> Result<Decoded<R>, Damage> {
-    let mut head = Vec::new();
-    (&mut raw).take(HEAD).read_to_end(&mut head).map_err(|error| Damage::from_io(error, "reading"))?;
+    let mut head = head_of(&mut raw).map_err(|error| Damage::from_io(error, "reading"))?;
     let (encoding, mark) = find_encoding(&head)?;
     head.drain(..mark);
     Ok(Decoded {
@@ -62,10 +61,17 @@ pub(super) fn decode<R: Read>(mut raw: R) -> Result<Decoded<R>, Damage> {
 
 /// Length of the byte order mark of a document whose bytes are to be UTF-8, by its first bytes.
 pub(super) fn plain_mark(raw: impl Read) -> Option<u64> {
-    let mut head = Vec::new();
-    raw.take(HEAD).read_to_end(&mut head).ok()?;
+    let head = head_of(raw).ok()?;
     let (encoding, mark) = find_encoding(&head).ok()?;
     (encoding == UTF_8).then_some(mark as u64)
+}
+
+/// The first bytes of a document.
+fn head_of(raw: impl Read) -> io::Result<Vec<u8>> {
+    // Room that grows would be filled by many small readings.
+    let mut head = Vec::with_capacity(HEAD);
+    raw.take(HEAD as u64).read_to_end(&mut head)?;
+    Ok(head)
 }
 
 /// The encoding of a document by its first bytes, and the length of its byte order mark.
