@@ -32,7 +32,8 @@ pub enum Repairs {
 /// than to audit, and in a gate larger scores should not be waited for.
 const USUAL_SIZE: usize = 20_000;
 
-/// Work on one repair that nobody asked for: what a part of 7,500 bars takes, more than most operas have (from memory).
+/// Work on one repair that nobody asked for: what a part of some 4,000 bars of notes of all lengths takes, more than most operas have (from
+/// memory); of whole notes, of which a line holds thirty bars, one of 600.
 const USUAL_WORK: u64 = 75_000_000;
 
 /// What was tried on one copy.

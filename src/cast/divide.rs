@@ -2,7 +2,7 @@
 
 use super::cost;
 use super::page::{Casting, Down, Faults, Impossible, Page, Pages, PagesWanted};
-use super::spacing::{Evenness, Spacing, is_turned, side_of, spacings, unevenness};
+use super::spacing::{EVENNESSES, Evenness, Spacing, is_turned, number_of, side_of, spacings, unevenness};
 use crate::page::Side;
 use crate::units::Mm;
 
@@ -243,8 +243,9 @@ impl Runs {
     }
 }
 
-/// The best divisions of the bars up to each bar: one for every row that its last page may be in, and for every evenness of that page that
-/// the next may mind. Every page ends after it begins, so that by the time a page begins with a bar, all divisions that end there are known.
+/// The best divisions of the bars up to each bar, in order: one for every row that its last page may be in, and for every evenness of that
+/// page that the next may mind. Every page ends after it begins, so that by the time a page begins with a bar, all divisions that end there
+/// are known.
 type Table = Vec<Vec<Step>>;
 
 /// A table for each side that the first page may be on; the ways to fill a page are the same for all. `None` where there is more than the
@@ -261,7 +262,7 @@ fn tables(work: &Pages, rows: Rows, firsts: &[Side]) -> Option<Vec<Table>> {
     let mut tables: Vec<Table> = firsts.iter().map(begin).collect();
     let mut entries = 0;
     let mut left = work.most_work;
-    let (mut runs, mut ways) = (Runs::default(), Vec::new());
+    let (mut runs, mut ways, mut onwards) = (Runs::default(), Vec::new(), Vec::new());
     for start in 0..bars {
         if tables.iter().all(|table| table[start].is_empty()) {
             continue;
@@ -269,14 +270,15 @@ fn tables(work: &Pages, rows: Rows, firsts: &[Side]) -> Option<Vec<Table>> {
         runs.fill(work, start, &mut left);
         ways_of(work, start, &runs, &mut ways);
         for (table, first) in tables.iter_mut().zip(firsts) {
+            onwards.clear();
             for from in worth_following(&table[start]) {
                 let before = Before { step: table[start][from], entry: u32::try_from(from).ok()?, bar: start };
-                for blank in [false, true] {
-                    if let Some(onward) = Onward::of(work, rows, *first, before, blank) {
-                        left = left.saturating_sub(ways.len() as u64);
-                        entries += follow(&onward, &ways, table);
-                    }
-                }
+                onwards.extend([false, true].into_iter().filter_map(|blank| Onward::of(work, rows, *first, before, blank)));
+            }
+            onwards.sort_by_key(|onward| onward.step.row);
+            for onwards in onwards.chunk_by(|one, other| one.step.row == other.step.row) {
+                left = left.saturating_sub(ways.len() as u64);
+                entries += follow(onwards, &ways, table);
             }
         }
         if entries > MOST_ENTRIES || left == 0 {
@@ -324,22 +326,31 @@ impl Onward {
     }
 }
 
-/// Enters the page filled in each of the ways where nothing better is known; how many entries are new.
-fn follow(onward: &Onward, ways: &[Way], table: &mut Table) -> usize {
-    let step = onward.step;
+/// Enters the page filled in each of the ways behind the best of these, all of one row, where nothing better is known; how many entries are
+/// new.
+fn follow(onwards: &[Onward], ways: &[Way], table: &mut Table) -> usize {
+    // Which is the best depends on nothing of a way but how even it is, and of that there are few.
+    let mut best: [Option<&Onward>; EVENNESSES] = [None; EVENNESSES];
     let mut new = 0;
     for way in ways {
-        let mut faults = step.faults;
+        let beside = |onward: &Onward| unevenness(onward.facing, way.evenness);
+        let total = |onward: &Onward| onward.step.faults.total() + beside(onward);
+        let found = &mut best[number_of(way.evenness)];
+        if found.is_none() {
+            *found = onwards.iter().min_by(|one, other| total(one).total_cmp(&total(other)));
+        }
+        let Some(onward) = *found else { continue };
+        let mut faults = onward.step.faults;
         faults.across += way.across;
-        faults.down += way.spacing.faults + way.fill + unevenness(onward.facing, way.evenness);
+        faults.down += way.spacing.faults + way.fill + beside(onward);
         let evenness = way.evenness.filter(|_| onward.minded);
-        let step = Step { faults, systems: way.systems, evenness, short: way.spacing.short.is_some(), ..step };
+        let step = Step { faults, systems: way.systems, evenness, short: way.spacing.short.is_some(), ..onward.step };
         let ending = &mut table[way.end];
-        match ending.iter_mut().find(|other| (other.row, other.evenness) == (step.row, step.evenness)) {
-            Some(other) if other.faults.total() <= step.faults.total() => {}
-            Some(other) => *other = step,
-            None => {
-                ending.push(step);
+        match ending.binary_search_by_key(&(step.row, step.evenness), |other| (other.row, other.evenness)) {
+            Ok(at) if ending[at].faults.total() <= step.faults.total() => {}
+            Ok(at) => ending[at] = step,
+            Err(at) => {
+                ending.insert(at, step);
                 new += 1;
             }
         }

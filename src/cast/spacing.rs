@@ -8,6 +8,18 @@ use crate::units::Mm;
 /// How far the gaps of a page are from natural, in quarters of a step; nothing where no page beside it minds.
 pub(super) type Evenness = Option<i8>;
 
+/// As far as gaps can be crowded, and spread, in quarters of a step.
+const CROWDED: i8 = -4;
+/// See above.
+const SPREAD: i8 = 12;
+/// So many kinds of evenness there are.
+pub(super) const EVENNESSES: usize = (SPREAD - CROWDED) as usize + 2;
+
+/// Their number, from 0.
+pub(super) fn number_of(evenness: Evenness) -> usize {
+    evenness.map_or(0, |parts| usize::from((parts - CROWDED).unsigned_abs()) + 1)
+}
+
 /// One way to space a page down.
 #[derive(Debug, Clone, Copy)]
 pub(super) struct Spacing {
@@ -23,7 +35,7 @@ pub(super) struct Spacing {
 impl Spacing {
     #[expect(clippy::cast_possible_truncation, reason = "steps lie between -1 and 3")]
     pub fn evenness(&self) -> Evenness {
-        self.has_gaps.then(|| (self.steps * cost::EVENNESS_PARTS).round().clamp(-127.0, 127.0) as i8)
+        self.has_gaps.then(|| ((self.steps * cost::EVENNESS_PARTS).round() as i8).clamp(CROWDED, SPREAD))
     }
 }
 
