@@ -8,10 +8,12 @@ use crate::units::Mm;
 /// How far the gaps of a page are from natural, in quarters of a step; nothing where no page beside it minds.
 pub(super) type Evenness = Option<i8>;
 
-/// As far as gaps can be crowded, and spread, in quarters of a step.
-const CROWDED: i8 = -4;
-/// See above.
-const SPREAD: i8 = 12;
+/// As far as gaps can be crowded, which is one step, in quarters of it.
+#[expect(clippy::cast_possible_truncation, reason = "a small whole number")]
+const CROWDED: i8 = -(cost::EVENNESS_PARTS as i8);
+/// As far as they can be spread.
+#[expect(clippy::cast_possible_truncation, reason = "a small whole number")]
+const SPREAD: i8 = (cost::FURTHEST * cost::EVENNESS_PARTS) as i8;
 /// So many kinds of evenness there are.
 pub(super) const EVENNESSES: usize = (SPREAD - CROWDED) as usize + 2;
 

@@ -24,8 +24,8 @@ pub struct Page {
     pub margins: [Mm; 4],
 }
 
-/// Most work on one casting off (see [`crate::cast::Pages::most_work`]): what a part of some
-/// 200,000 bars of notes of all lengths takes.
+/// Most work on one casting off (see [`crate::cast::Pages::most_work`]): what a part of some 200,000 bars of notes of all lengths
+/// takes.
 const MOST_WORK: u64 = 4_000_000_000;
 
 /// Breaks by hand, each before a bar, by its index.
