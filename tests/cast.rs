@@ -117,6 +117,21 @@ fn pages_and_turns_of_the_worked_case() {
     assert!((best.faults.total() - 31842.4).abs() < 0.05, "{:?}", best.faults);
 }
 
+/// Two systems that a page must hold alone: a little white goes between them, much of it stays at the foot.
+#[test]
+fn a_page_with_much_white_stays_short() {
+    let settings: Vec<Setting> = (0..8).map(|_| bar(40.0, 80.0)).collect();
+    let natural = 2.0 * 14.5 + 9.5;
+    for (height, steps, white) in [(40.0, (40.0 - natural) / 4.5, None), (100.0, 0.0, Some(Mm(100.0 - natural)))] {
+        let mut case = Case::of(across(&settings, 14.5, [7.0, 9.5, 14.0]), height);
+        (case.own_page[4], case.sheet.may_stay_short) = (true, true);
+        let best = cast_off(&case.pages()).expect("there is one");
+        let [first, _] = &best.pages[..] else { panic!("two pages: {:?}", best.pages) };
+        assert_eq!((&first.systems[..], first.short), (&[0..2, 2..4][..], white));
+        assert!((first.steps - steps).abs() < 1e-9, "{first:?}");
+    }
+}
+
 /// Source: spacing study, "turns", check values of the penalty.
 #[test]
 fn what_turns_weigh() {

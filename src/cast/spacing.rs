@@ -84,3 +84,17 @@ pub(super) fn side_of(first: Side, number: usize) -> Side {
     let odd = !number.is_multiple_of(2);
     if odd == (first == Side::Recto) { Side::Recto } else { Side::Verso }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn every_evenness_has_a_number_of_its_own() {
+        let even = |steps: f64| Spacing { faults: 0.0, steps, short: None, has_gaps: true }.evenness();
+        let no_gaps = Spacing { faults: 0.0, steps: 0.0, short: None, has_gaps: false }.evenness();
+        assert_eq!((no_gaps, even(-1.0), even(0.0), even(0.3), even(cost::FURTHEST)), (None, Some(-4), Some(0), Some(1), Some(12)));
+        let all = std::iter::once(None).chain((-4..=12).map(Some));
+        assert!(all.map(number_of).eq(0..EVENNESSES));
+    }
+}
